@@ -1,0 +1,9 @@
+"""The address book: each app has its own, this file only puts them together."""
+
+from django.contrib import admin
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("projects.signin.urls")),
+    path("admin/", admin.site.urls),
+]
