@@ -1,0 +1,1 @@
+"""What the budget knows, read into frozen values with a stated number of queries."""

@@ -1,0 +1,139 @@
+"""The figures of Money: by trade, in total, and the bridge from the first budget to the likely final.
+
+The contingency line is kept apart throughout: it is money set aside, not work.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+from django.db.models import Count, F, Q, Sum
+
+from budget.models import Cause, LineItem, Movement
+from projects.models import Project
+
+CONTINGENCY = LineItem.Kind.CONTINGENCY
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The four figures and the two yardsticks of some lines [project minor units].
+
+    `original` is summed over the lines that have an original quote, and `against_original` compares the likely final of
+    those same lines with it: negative is saved.
+    """
+
+    lines: int
+    let: int
+    budget: int
+    original: int
+    with_original: int
+    agreed: int
+    likely: int
+    over_budget: int
+    against_original: int
+
+
+@dataclass(frozen=True, slots=True)
+class TradeFigures:
+    trade_id: int
+    code: str
+    name: str
+    figures: Figures
+
+
+@dataclass(frozen=True, slots=True)
+class Contingency:
+    """Money set aside: at the start and now."""
+
+    start: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One cause of the bridge: what it moved, and where the likely final stands after it."""
+
+    cause: str
+    label: str
+    amount: int
+    running: int
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    trades: tuple[TradeFigures, ...]
+    total: Figures
+    contingency: Contingency | None
+    bridge: tuple[Step, ...]
+
+
+SUMS = {
+    "lines": Count("pk"),
+    "let": Count("agreed_minor"),
+    "budget": Sum("budget_minor"),
+    "original": Sum("original_minor", default=0),
+    "with_original": Count("original_minor"),
+    "agreed": Sum("agreed_minor", default=0),
+    "likely": Sum("likely_minor"),
+    "over_budget": Sum(F("likely_minor") - F("budget_minor")),
+    "against_original": Sum(F("likely_minor") - F("original_minor"), default=0),
+}
+
+
+def overview(project: Project) -> Overview:
+    """Read the figures of Money.
+
+    Returns: trades in their order, without removed lines; trades with no line are left out. Queries: 2.
+    """
+    rows = (
+        LineItem.objects.filter(project=project, removed_on=None)
+        .values("trade_id", "trade__code", "trade__name", "trade__position", set_aside=Q(kind=CONTINGENCY))
+        .annotate(**SUMS)
+        .order_by("trade__position", "trade__code")
+    )
+    work, aside = [], []
+    for row in rows:
+        (aside if row["set_aside"] else work).append(row)
+    trades = tuple(_trade(row) for row in work)
+    total = total_of([trade.figures for trade in trades])
+    return Overview(trades, total, _contingency(aside), bridge(project, total))
+
+
+def _figures(row: dict) -> Figures:
+    return Figures(**{column.name: row[column.name] for column in fields(Figures)})
+
+
+def _trade(row: dict) -> TradeFigures:
+    return TradeFigures(row["trade_id"], row["trade__code"], row["trade__name"], _figures(row))
+
+
+def total_of(rows: Sequence[Figures]) -> Figures:
+    """Add up figures column by column; the yardsticks add up too, each over its own lines."""
+    return Figures(**{column.name: sum(getattr(row, column.name) for row in rows) for column in fields(Figures)})
+
+
+def _contingency(rows: Sequence[dict]) -> Contingency | None:
+    if not rows:
+        return None
+    return Contingency(start=sum(row["budget"] for row in rows), left=sum(row["likely"] for row in rows))
+
+
+def bridge(project: Project, total: Figures) -> tuple[Step, ...]:
+    """Read how the likely final came about, cause by cause in the order of the trade; causes that moved nothing are left out.
+
+    Queries: 1.
+    """
+    moved = dict(
+        Movement.objects.filter(project=project)
+        .exclude(line__kind=CONTINGENCY)
+        .values_list("cause")
+        .annotate(total=Sum("amount_minor"))
+        .order_by()
+    )
+    steps, running = [], total.budget
+    for cause in Cause:
+        amount = moved.get(cause, 0)
+        if amount:
+            running += amount
+            steps.append(Step(cause.value, str(cause.label), amount, running))
+    return tuple(steps)

@@ -1,0 +1,54 @@
+"""Keep the comparable figures of quotes beside them, and fix a line's original quote when its first complete one lands."""
+
+from collections.abc import Collection, Iterable
+
+from budget.models import LineItem, OriginalQuote, QuoteLine
+from budget.selectors.packages import Package, net_on_line, packages
+from budget.services.ledger import Deed
+from projects.models import Project
+
+
+def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Package]:
+    """Work out the levelled figures of every quote on some lines and keep them.
+
+    Writes QuoteLine figures, and an OriginalQuote row for a line that has none yet and now has a complete quote.
+    Call it inside the transaction of the deed, before `ledger.settle`. Safe to repeat.
+    """
+    found = packages(project, line_ids)
+    QuoteLine.objects.bulk_update(
+        [row for package in found for row in _refreshed(package)], ["levelled_minor", "net_minor", "complete"], batch_size=200
+    )
+    for package in found:
+        if package.line.original_minor is None:
+            _first_original(package, deed)
+    return found
+
+
+def _refreshed(package: Package) -> Iterable[QuoteLine]:
+    for result in package.levelling.quotes:
+        kept = package.kept[int(result.key)]
+        figures = (result.levelled_minor, net_on_line(package, kept.quote_id), result.complete)
+        if (kept.levelled_minor, kept.net_minor, kept.complete) != figures:
+            kept.levelled_minor, kept.net_minor, kept.complete = figures
+            yield kept
+
+
+def _first_original(package: Package, deed: Deed) -> None:
+    complete = [row for row in package.kept.values() if row.complete]
+    if complete:
+        set_original(package.line, complete[0], deed, reason="first complete quote")
+
+
+def set_original(line: LineItem, kept: QuoteLine, deed: Deed, *, reason: str) -> OriginalQuote:
+    """Write which quote a line's savings are measured against, at its levelled amount of today."""
+    LineItem.objects.filter(pk=line.pk).update(original_minor=kept.levelled_minor)
+    line.original_minor = kept.levelled_minor
+    return OriginalQuote.objects.create(
+        line=line,
+        quote_id=kept.quote_id,
+        levelled_minor=kept.levelled_minor,
+        set_on=deed.on,
+        set_at=deed.at,
+        set_by=deed.by,
+        reason=reason,
+    )
