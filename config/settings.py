@@ -99,7 +99,12 @@ TEMPLATES = [
 ]
 
 # --- Database: SQLite beside the program, or PostgreSQL by DATABASE_URL -------------------------------------
-DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'batterboard.sqlite3'}")}
+DATABASE_URL = env.str("DATABASE_URL", default="")
+DATABASES: dict[str, dict[str, object]] = {
+    "default": dict(environ.Env.db_url_config(DATABASE_URL))
+    if DATABASE_URL
+    else {"ENGINE": "django.db.backends.sqlite3", "NAME": VAR_DIR / "batterboard.sqlite3"}
+}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         # Writers queue at BEGIN instead of failing half way; readers never wait.
