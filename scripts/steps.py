@@ -25,7 +25,10 @@ def run(step: Step, environment: Mapping[str, str]) -> bool:
     print(f"\n== {step.name}", flush=True)
     began = time.monotonic()
     code = subprocess.call(list(step.command), cwd=ROOT, env={**environment, **step.env})
-    print(f"== {step.name}: {'passed' if code == 0 else f'FAILED ({code})'} in {time.monotonic() - began:.0f} s", flush=True)
+    print(
+        f"== {step.name}: {'passed' if code == 0 else f'FAILED ({code})'} in {time.monotonic() - began:.0f} s",
+        flush=True,
+    )
     return code == 0
 
 

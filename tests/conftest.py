@@ -4,10 +4,9 @@ import ipaddress
 import os
 import socket
 
+import browser
 import pytest
 from hypothesis import settings
-
-import browser
 
 settings.register_profile("house", deadline=None, max_examples=100)
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True, print_blob=True)

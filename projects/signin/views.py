@@ -4,6 +4,7 @@ import ipaddress
 
 from django.conf import settings
 from django.contrib.auth import login
+from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, resolve_url
@@ -18,6 +19,7 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
 
 
+@login_not_required
 @never_cache
 @require_GET
 def sign_in_by_line(request: HttpRequest, token: str) -> HttpResponse:
