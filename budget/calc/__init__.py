@@ -1,0 +1,1 @@
+"""The formulas of the budget over plain values: no database, no clock, no request."""

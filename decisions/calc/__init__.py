@@ -1,0 +1,1 @@
+"""The formulas of a decision over plain values: no database, no clock, no request."""
