@@ -200,7 +200,8 @@ TIME_ZONE = "UTC"
 # --- Files --------------------------------------------------------------------------------------------------
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
-STATIC_ROOT = VAR_DIR / "static"
+# Locally the files are served from where they lie; production collects them under hashed names.
+STATIC_ROOT = None if LOCAL else VAR_DIR / "static"
 WHITENOISE_USE_FINDERS = LOCAL
 WHITENOISE_AUTOREFRESH = DEBUG
 WHITENOISE_MAX_AGE = 0 if LOCAL else 60 * 60

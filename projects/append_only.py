@@ -26,6 +26,11 @@ class AppendOnlyQuerySet(models.QuerySet):
     def bulk_update(self, *args: Any, **kwargs: Any) -> NoReturn:
         self._refuse("updated")
 
+    def bulk_create(self, objs: Any, *args: Any, update_conflicts: bool = False, **kwargs: Any) -> Any:
+        if update_conflicts:
+            self._refuse("updated")
+        return super().bulk_create(objs, *args, **kwargs)
+
 
 class AppendOnly(models.Model):
     objects = AppendOnlyQuerySet.as_manager()
@@ -37,6 +42,8 @@ class AppendOnly(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         if not self._state.adding:
             raise WrittenOnce(f"{type(self).__name__} {self.pk} is already written; write a row that reverses it")
+        # Always an insert: a row made by hand with the key of a written one must not overwrite it.
+        kwargs["force_insert"] = True
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
