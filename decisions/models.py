@@ -278,6 +278,7 @@ class SavingKind(models.TextChoices):
     LOWER_QUALITY = "lower quality", _("a lower quality")
     DEFERRAL = "deferral", _("a deferral")
     MOVED = "moved", _("a cost moved elsewhere")
+    EFFECT = "effect", _("effects on other lines")
     AVOIDED = "avoided", _("a cost avoided that was never quoted")
     EXTRA = "extra", _("an extra")
 

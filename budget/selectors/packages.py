@@ -22,6 +22,15 @@ def item_key(line_id: int, scope_item_id: int | None) -> str:
     return str(line_id) if scope_item_id is None else f"{line_id}/{scope_item_id}"
 
 
+def extra_key(line_id: int, name: str) -> str:
+    """The name of a further cost beside quotes, one for all quotes that bear a cost of that name."""
+    return f"{line_id}+{name}"
+
+
+def is_extra(key: str) -> bool:
+    return "+" in key
+
+
 @dataclass(frozen=True, slots=True)
 class Package:
     """One line with its scope list and the quotes on it."""
@@ -111,45 +120,62 @@ def _keys(line_id: int, scope: Collection[ScopeItem]) -> tuple[str, ...]:
 def _package(project: Project, rows: _Rows, line: LineItem, priced: Mapping[int, Mapping]) -> Package:
     kept = rows.kept[line.pk]
     scope = tuple(rows.scope[line.pk])
-    keys = _keys(line.pk, scope)
+    extras = {pk: tuple(rows.extras[pk, line.pk]) for pk in kept}
+    keys = _keys(line.pk, scope) + _extra_keys(line.pk, extras)
+    given = {str(pk): _as_given(rows, project, pk, line.pk, keys) for pk in kept}
     result = levelling.fill_gaps(
         keys,
-        {str(pk): _on_line(priced[pk], line.pk, keys) for pk in kept},
-        extras={str(pk): sum(e.amount_minor for e in rows.extras[pk, line.pk]) for pk in kept},
-        quoted={str(pk): _as_given(rows, project, pk, line.pk) for pk in kept},
+        {str(pk): _on_line(priced[pk], line.pk, keys) | _extra_amounts(line.pk, extras[pk]) for pk in kept},
+        extras={},
+        quoted={key: sum(amounts.values()) for key, amounts in given.items()},
         plug=line.plug_rule,
         plugs={item_key(line.pk, s.pk): s.plug_minor for s in scope if s.plug_minor is not None},
+        given=given,
     )
     return Package(
         line=line,
         scope=scope,
         quotes=tuple(rows.quotes[pk] for pk in kept),
         items={pk: {s: row for (on, s), row in rows.items[pk].items() if on == line.pk} for pk in kept},
-        extras={pk: tuple(rows.extras[pk, line.pk]) for pk in kept},
+        extras=extras,
         kept=kept,
         levelling=result,
     )
 
 
-def _on_line(priced: Mapping[str, int | None], line_id: int, keys: Collection[str]) -> dict[str, int | None]:
+def _extra_keys(line_id: int, extras: Mapping[int, Collection[QuoteExtra]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(extra_key(line_id, extra.name) for rows in extras.values() for extra in rows))
+
+
+def _extra_amounts(line_id: int, extras: Collection[QuoteExtra]) -> dict[str, int]:
+    amounts: dict[str, int] = defaultdict(int)
+    for extra in extras:
+        amounts[extra_key(line_id, extra.name)] += extra.amount_minor
+    return amounts
+
+
+def _on_line(priced: Mapping[str, levelling.Amount], line_id: int, keys: Collection[str]) -> dict[str, levelling.Amount]:
     """A quote's items on one line; a price by scope items alone leaves nothing to pay for the line as a whole."""
     whole = item_key(line_id, None)
-    found = {key: priced.get(key) for key in keys}
+    found = {key: levelling.INCLUDED if is_extra(key) else priced.get(key) for key in keys}
     if whole not in priced:
-        found[whole] = 0
+        found[whole] = levelling.INCLUDED
     return found
 
 
-def _as_given(rows: _Rows, project: Project, quote_id: int, line_id: int) -> int:
+def _as_given(rows: _Rows, project: Project, quote_id: int, line_id: int, keys: Collection[str]) -> dict[str, int]:
     """The amounts of a quote on a line at its rate, before anything is levelled [project minor units]."""
     quote = rows.quotes[quote_id]
-    given = sum(
-        item.amount_quoted_minor or 0 for (on, _), item in rows.items[quote_id].items() if on == line_id
-    )
-    return money.convert(given, from_currency=quote.currency, to_currency=project.currency, rate=quote.rate)
+    amounts = dict.fromkeys(keys, 0)
+    for (on, scope_item_id), item in rows.items[quote_id].items():
+        if on == line_id and item.amount_quoted_minor is not None:
+            amounts[item_key(on, scope_item_id)] = money.convert(
+                item.amount_quoted_minor, from_currency=quote.currency, to_currency=project.currency, rate=quote.rate
+            )
+    return amounts
 
 
 def net_on_line(package: Package, quote_id: int) -> int:
     """What the vendor bills for the line: priced items with their share of discount, freight and tax, no plugs."""
     levelled = next(row for row in package.levelling.quotes if row.key == str(quote_id))
-    return sum(figure.amount_minor or 0 for figure in levelled.items.values() if not figure.plug)
+    return sum(f.amount_minor or 0 for key, f in levelled.items.items() if not f.plug and not is_extra(key))

@@ -5,10 +5,23 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 from django.utils.translation import gettext as _
 
-from budget.models import Cause, Estimate, KnockOn, LineItem, Movement, OriginalQuote, OwnForecast, QuoteLine, ScopeItem, Trade
+from budget.models import (
+    Cause,
+    Estimate,
+    KnockOn,
+    LineItem,
+    Movement,
+    OriginalQuote,
+    OwnForecast,
+    Quote,
+    QuoteItem,
+    QuoteLine,
+    ScopeItem,
+    Trade,
+)
 from budget.services import levels
 from budget.services.bounds import amount_within_bounds, date_within_bounds
 from budget.services.ledger import Deed, lock, settle
@@ -182,13 +195,27 @@ def set_scope(
     for _name, plug in entries:
         if plug is not None:
             amount_within_bounds(plug, project.currency, field="plug")
-    ScopeItem.objects.filter(line=line).exclude(name__in=names).filter(removed_at=None).update(removed_at=now)
+    dropped = ScopeItem.objects.filter(line=line, removed_at=None).exclude(name__in=names)
+    _must_not_be_priced(dropped)
+    dropped.update(removed_at=now)
     kept = [_scope_item(line, place, name, plug) for place, (name, plug) in enumerate(zip(names, [p for _n, p in entries], strict=True))]
     deed = Deed(by, now, today, Cause.QUOTED, _("scope list changed"), "line", line.pk)
     levels.relevel(project, [line.pk], deed)
     settle(project, [line.pk], deed)
     trail.note(project, by=by, at=now, verb="scoped", subject="line", subject_id=line.pk, summary=_("Scope list of %s") % line)
     return kept
+
+
+def _must_not_be_priced(items: QuerySet) -> None:
+    priced = QuoteItem.objects.filter(scope_item__in=items, standing=QuoteItem.Standing.PRICED).exclude(
+        quote__state__in=[Quote.State.WITHDRAWN, Quote.State.REPLACED]
+    )
+    if found := priced.select_related("scope_item", "quote__vendor").first():
+        raise Refused(
+            _("%(vendor)s has priced “%(item)s”; keep it on the list, or log a quote without it that replaces the old one.")
+            % {"vendor": found.quote.vendor, "item": found.scope_item},
+            field="scope",
+        )
 
 
 def _scope_item(line: LineItem, place: int, name: str, plug: int | None) -> ScopeItem:

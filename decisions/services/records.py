@@ -157,7 +157,7 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
     lines = list(row.decision.decision_lines.values_list("line_id", flat=True))
     effects = results["effects_minor"]
     if effects:
-        drafts.append(SavingDraft(SavingKind.MOVED, -effects, _("effects on other lines")))
+        drafts.append(SavingDraft(SavingKind.EFFECT, -effects, _("effects on other lines")))
     for draft in drafts:
         if draft.amount_minor:
             saving = Saving.objects.create(record=row, kind=draft.kind, amount_minor=draft.amount_minor, what=draft.what[:200])
@@ -230,7 +230,8 @@ def approve(row: Record, *, verdict: str, note: str, by: User, role: str, now: d
     """
     project = lock(row.decision.project)
     decision = Decision.objects.select_for_update().get(pk=row.decision_id)
-    if not row.needs_approval or Approval.objects.filter(record=row).exists():
+    answered = Approval.objects.filter(record=row).exists() or Reopening.objects.filter(record=row).exists()
+    if not row.needs_approval or answered:
         raise Refused(_("This record does not wait for an approval any more."))
     if verdict == DECLINED and not note.strip():
         raise Refused(_("Say why, so that the lead knows what to change."), field="note")
@@ -265,15 +266,17 @@ def _unchanged(row: Record, today: date) -> None:
 def reopen(decision: Decision, *, reason: str, by: User, now: datetime, today: date) -> Reopening:
     """Take a decision back: every agreement, estimate, knock-on and movement of its record is reversed.
 
+    A record that still waits for an owner is taken back the same way; it has moved nothing yet.
+
     Writes Reopening, the reversing rows, and a trail row; nothing is deleted. A second call is refused.
     """
     project = lock(decision.project)
     held = Decision.objects.select_for_update().get(pk=decision.pk)
-    if held.state != Decision.State.DECIDED:
-        raise Refused(_("Only a decided decision can be reopened."))
+    if held.state == Decision.State.OPEN:
+        raise Refused(_("This decision is open; there is nothing to take back."))
     if not reason.strip():
         raise Refused(_("Say why the decision is taken back."), field="reason")
-    row = held.records.filter(taking__isnull=False, reopening=None).get()
+    row = held.records.filter(reopening=None).exclude(approval__verdict=DECLINED).get()
     made = Reopening.objects.create(record=row, reason=reason.strip()[:500], reopened_on=today, reopened_at=now, reopened_by=by)
     touched = _undo(row, project, reason=reason, by=by, now=now, today=today)
     deed = Deed(by, now, today, Cause.DECISION, reason)
@@ -302,7 +305,7 @@ def _undo(row: Record, project: Project, *, reason: str, by: User, now: datetime
         enter_knock_on(done.line, -done.amount_minor, reason=reason, by=by, now=now, on=today, reverses=done)
         touched.add(done.line_id)
     Quote.objects.filter(pk__in=row.declined.values("quote_id"), state=Quote.State.DECLINED).update(state=Quote.State.OPEN)
-    own = json.loads(row.frozen)["own_forecasts"]
+    own = json.loads(row.frozen)["own_forecasts"] if Taking.objects.filter(record=row).exists() else {}
     for line in LineItem.objects.filter(pk__in=[int(pk) for pk in own]):
         enter_own_forecast(line, own[str(line.pk)], reason=_("restored: %s") % reason, by=by, now=now, on=today)
     return touched

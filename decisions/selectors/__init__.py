@@ -1,0 +1,1 @@
+"""What is known of decisions, read into plain values with a stated number of queries."""
