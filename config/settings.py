@@ -149,6 +149,7 @@ AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
 AXES_HTTP_RESPONSE_CODE = 429
 AXES_LOCKOUT_CALLABLE = "projects.signin.throttle.please_wait"
+AXES_CLIENT_IP_CALLABLE = "projects.signin.throttle.client_address"
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 
 # --- Cookies and headers ------------------------------------------------------------------------------------
@@ -168,10 +169,10 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-if env.bool("BATTERBOARD_BEHIND_PROXY", default=False):
+BEHIND_PROXY = env.bool("BATTERBOARD_BEHIND_PROXY", default=False)
+if BEHIND_PROXY:
     # Only behind a proxy that sets this header itself and drops a visitor's own.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    AXES_IPWARE_META_PRECEDENCE_ORDER = ["HTTP_X_FORWARDED_FOR", "REMOTE_ADDR"]
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

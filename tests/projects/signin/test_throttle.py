@@ -4,6 +4,7 @@ import pytest
 from django.test import Client
 
 from projects.models import User
+from projects.signin import throttle
 
 pytestmark = pytest.mark.django_db
 RIGHT = "a long enough one"
@@ -72,3 +73,10 @@ def test_no_password_is_kept(locked: Client):
 
     kept = " ".join(f"{row.get_data} {row.post_data} {row.path_info}" for row in AccessAttempt.objects.all())
     assert kept and "wrong" not in kept
+
+
+@pytest.mark.parametrize(("behind_proxy", "address"), [(True, "203.0.113.9"), (False, "127.0.0.1")])
+def test_only_the_address_that_the_proxy_noted_counts(behind_proxy: bool, address: str, settings, rf):
+    settings.BEHIND_PROXY = behind_proxy
+    request = rf.get("/", headers={"X-Forwarded-For": "198.51.100.1, 203.0.113.9"})
+    assert throttle.client_address(request) == address
