@@ -205,6 +205,7 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = None if LOCAL else VAR_DIR / "static"
 WHITENOISE_USE_FINDERS = LOCAL
 WHITENOISE_AUTOREFRESH = DEBUG
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 WHITENOISE_MAX_AGE = 0 if LOCAL else 60 * 60
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -238,6 +239,8 @@ LOGGING = {
     "root": {"handlers": ["console"], "level": env.str("BATTERBOARD_LOG_LEVEL", default="INFO")},
     "loggers": {
         "django": {"handlers": ["console"], "level": "WARNING", "propagate": False},
+        # A page that is not there may have a secret in its address; only what broke is written down.
+        "django.request": {"level": "ERROR"},
         # Would write the name and address of whoever mistypes a password.
         "axes": {"handlers": ["console"], "level": "CRITICAL", "propagate": False},
         "waitress.queue": {"level": "ERROR"},

@@ -15,6 +15,10 @@ from django.utils.translation import gettext_lazy as _
 class ExactField(models.CharField):
     """A decimal number stored as text; never summed or ordered by the database."""
 
+    # What the type checker is to think of the attribute on a row.
+    _pyi_private_set_type: Decimal | str | int  # type: ignore[assignment]
+    _pyi_private_get_type: Decimal  # type: ignore[assignment]
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("max_length", 32)
         super().__init__(*args, **kwargs)
