@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from operator import attrgetter
 
 from units.money import round_minor
@@ -209,7 +210,7 @@ def expected_changes(changes: Iterable[ChangeFact]) -> int:
 def _expected(change: ChangeFact) -> int:
     if change.status == "agreed":
         return change.amount_minor
-    return round_minor(change.amount_minor * change.chance) if change.status == "proposed" else 0
+    return round_minor(change.amount_minor * Fraction(change.chance)) if change.status == "proposed" else 0
 
 
 def _quoted_likely(quotes: Sequence[QuoteFact], as_of: date) -> int | None:
