@@ -278,6 +278,21 @@ class QuoteExtra(AppendOnly):
         return self.name
 
 
+class QuoteRenewal(AppendOnly):
+    """A vendor's word that a quote still holds, until a later date than before; `Quote.valid_until` follows it."""
+
+    quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="renewals")
+    valid_until = models.DateField()
+    was_until = models.DateField(null=True)
+    confirmed_on = models.DateField()
+    note = models.CharField(max_length=200, blank=True)
+    entered_at = models.DateTimeField()
+    entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.quote} until {self.valid_until}"
+
+
 class QuoteAttachment(AppendOnly):
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="attachments")
     attachment = models.ForeignKey(Attachment, on_delete=models.PROTECT, related_name="+")

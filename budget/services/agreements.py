@@ -77,7 +77,7 @@ def enter_agreement(
         raise Refused(_("The quote of %(vendor)s is %(state)s; only an open quote can be accepted.") % {"vendor": quote.vendor, "state": quote.get_state_display()})
     if quote.expired(on):
         raise Refused(
-            _("The quote of %(vendor)s ran out on %(date)s; ask for it to be renewed and log the renewed quote.")
+            _("The quote of %(vendor)s ran out on %(date)s; have the vendor confirm it and renew it first.")
             % {"vendor": quote.vendor, "date": quote.valid_until.isoformat()}
         )
     rows = _lines_to_let(quote, terms)

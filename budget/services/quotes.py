@@ -16,6 +16,7 @@ from budget.models import (
     QuoteExtra,
     QuoteItem,
     QuoteLine,
+    QuoteRenewal,
     ScopeItem,
     Vendor,
 )
@@ -256,6 +257,38 @@ def _to_state(quote: Quote, state: str) -> None:
     quote.state = state
     quote.version += 1
     quote.save(update_fields=["state", "version"])
+
+
+@transaction.atomic
+def renew_quote(
+    quote: Quote, *, valid_until: date, note: str, by: User | None, now: datetime, today: date
+) -> QuoteRenewal:
+    """Write that the vendor holds the same price for longer; the likely finals of its lines follow.
+
+    Writes QuoteRenewal, `Quote.valid_until`, movements `quoted` and a trail row. What the quote first said stays readable
+    in the renewal.
+    """
+    project = lock(quote.project)
+    quote = Quote.objects.select_related("vendor").get(pk=quote.pk)
+    if quote.state != Quote.State.OPEN:
+        raise Refused(_("Only an open quote can be renewed; this one is %(state)s.") % {"state": quote.get_state_display()})
+    date_within_bounds(valid_until, field="valid_until")
+    if quote.valid_until is None or valid_until <= quote.valid_until or valid_until < today:
+        raise Refused(_("Give a later date than before, and not one that is past."), field="valid_until")
+    renewal = QuoteRenewal.objects.create(
+        quote=quote, valid_until=valid_until, was_until=quote.valid_until, confirmed_on=today, note=note.strip()[:200],
+        entered_at=now, entered_by=by,
+    )  # fmt: skip
+    quote.valid_until = valid_until
+    quote.version += 1
+    quote.save(update_fields=["valid_until", "version"])
+    deed = Deed(by, now, today, Cause.QUOTED, _("%s holds the price for longer") % quote.vendor, "quote", quote.pk)
+    settle(project, set(quote.lines.values_list("line_id", flat=True)), deed)
+    trail.note(
+        project, by=by, at=now, verb="renewed", subject="quote", subject_id=quote.pk,
+        summary=_("%(vendor)s holds the price until %(date)s") % {"vendor": quote.vendor, "date": valid_until},
+    )  # fmt: skip
+    return renewal
 
 
 @transaction.atomic

@@ -93,14 +93,19 @@ def open_decision(
     now: datetime,
     question: str = "",
     need_by: date | None = None,
+    code: str = "",
 ) -> Decision:
-    """Put a question on the table for one or more lines. Writes Decision, DecisionLine and a trail row."""
+    """Put a question on the table for one or more lines. Writes Decision, DecisionLine and a trail row.
+
+    Args:
+        code: a short name of one's own that is not taken; empty for the next number.
+    """
     project = lock(project)
     if not title.strip():
         raise Refused(_("Give the decision a title."), field="title")
     date_within_bounds(need_by, field="need_by")
     lines = _lines(project, line_ids)
-    code = f"D{Decision.objects.filter(project=project).count() + 1:02d}"
+    code = code or _next_code(project)
     decision = Decision.objects.create(
         project=project, code=code, title=title.strip(), question=question.strip(), need_by=need_by, opened_at=now, opened_by=by
     )
@@ -110,6 +115,11 @@ def open_decision(
         summary=_("Opened decision %(code)s %(title)s") % {"code": code, "title": decision.title},
     )  # fmt: skip
     return decision
+
+
+def _next_code(project: Project) -> str:
+    taken = set(Decision.objects.filter(project=project).values_list("code", flat=True))
+    return next(code for number in range(1, len(taken) + 2) if (code := f"D{number:02d}") not in taken)
 
 
 def _lines(project: Project, line_ids: list[int]) -> list[LineItem]:

@@ -183,15 +183,20 @@ def _measure_against(replay: Replay, logged: Quote, line: LineItem, on: date) ->
 
 def _accept(replay: Replay, line: Mapping[str, Any], accepted: Mapping[str, Any], on: date) -> None:
     item = replay.lines[line["code"]]
-    terms = agreements.Terms(amounts={item.pk: _agreed_quoted(line, accepted)}, retention_percent=_retention(replay, line))
+    terms = agreements.Terms(amounts={item.pk: source.minor(line["agreed_in_currency"])}, retention_percent=_retention(replay, line))
+    quote = replay.quotes[accepted["id"]]
+    _confirmed(replay, quote, on)
     agreements.accept_quote(
-        replay.quotes[accepted["id"]], by=replay.people["owner"], role=Role.OWNER, now=replay.at(on, 15), today=on, terms=terms
+        quote, by=replay.people["owner"], role=Role.OWNER, now=replay.at(on, 15), today=on, terms=terms
     )
 
 
-def _agreed_quoted(line: Mapping[str, Any], accepted: Mapping[str, Any]) -> int:
-    """The agreed sum in the quote's currency, without recoverable tax."""
-    return source.minor(line["agreed_in_currency"])
+def _confirmed(replay: Replay, quote: Quote, on: date) -> None:
+    """A quote taken after its date was confirmed by its vendor that day; the scenario takes that for granted."""
+    if quote.expired(on):
+        quotes.renew_quote(
+            quote, valid_until=on + timedelta(days=14), note="price confirmed by telephone", by=replay.lead, now=replay.at(on, 9), today=on
+        )
 
 
 def _retention(replay: Replay, line: Mapping[str, Any]) -> Decimal | None:
@@ -204,10 +209,8 @@ def _open(replay: Replay, row: Mapping[str, Any], on: date) -> None:
     line = replay.lines[row["line"]]
     decision = drafts.open_decision(
         replay.project, title=row["title"], question=row["question"], line_ids=[line.pk], need_by=source.day(row["need_by"]),
-        by=replay.lead, now=replay.at(on, 12),
+        code=row["id"], by=replay.lead, now=replay.at(on, 12),
     )  # fmt: skip
-    Decision.objects.filter(pk=decision.pk).update(code=row["id"])
-    decision.code = row["id"]
     checks = [drafts.MustPassDraft(name) for name in row["must_haves"]]
     kept = drafts.set_must_passes(decision, checks, by=replay.lead, now=replay.at(on, 12)) if checks else []
     for option in row["options"]:
@@ -254,11 +257,13 @@ def _decide(replay: Replay, row: Mapping[str, Any], on: date) -> None:
     decision = Decision.objects.get(pk=replay.decisions[row["id"]].pk)
     line = next(entry for entry in replay.scenario["lines"] if entry["code"] == row["line"])
     option = Option.objects.get(decision=decision, key=row["chosen"])
+    for item in option.items.exclude(quote=None).select_related("quote"):
+        _confirmed(replay, item.quote, on)
     choice = records.Choice(
         option_id=option.pk,
         reason=row["reason"],
         amounts={replay.lines[row["line"]].pk: source.minor(line["agreed_in_currency"])},
-        savings=tuple(_savings(replay, row["id"])),
+        savings=tuple(_savings(replay, row)),
     )
     made = records.record(
         decision, choice, by=replay.lead, role=Role.LEAD, now=replay.at(on, 11), today=on
@@ -270,11 +275,14 @@ def _decide(replay: Replay, row: Mapping[str, Any], on: date) -> None:
         )  # fmt: skip
 
 
-def _savings(replay: Replay, decision: str) -> list[records.SavingDraft]:
+def _savings(replay: Replay, decision: Mapping[str, Any]) -> list[records.SavingDraft]:
+    """The scenario's savings of a decision, with what was talked down on its line when it was recorded."""
+    own = (decision["id"], None)
     return [
         records.SavingDraft(KINDS[row["kind"]], source.minor(row["amount"]), row["what"])
         for row in replay.scenario["savings_and_overages"]
-        if row["decision"] == decision and row["kind"] in KINDS
+        if row["decision"] in own and row["line"] == decision["line"] and row["kind"] in KINDS
+        or row["decision"] == decision["id"] and row["kind"] == "moved to another line"
     ]
 
 
