@@ -25,6 +25,7 @@ def bound_socket(port: int) -> socket.socket:
     try:
         listener.bind((HOST, port))
     except OSError as fault:
+        listener.close()
         if fault.errno not in (errno.EADDRINUSE, errno.EACCES):
             raise
         sys.exit(f"Batterboard: port {port} is not free. Choose another, for example: PORT={port + 1} make run")
