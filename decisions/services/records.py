@@ -33,6 +33,7 @@ from decisions.models import (
     Taking,
 )
 from decisions.selectors import board as boards
+from decisions.selectors import freezing
 from decisions.services.drafts import open_for_editing
 from projects import limits, trail
 from projects.faults import Refused
@@ -76,7 +77,7 @@ def record(
     board = boards.board(held, today=today)
     option = _choosable(board, choice)
     _unclaimed(held)
-    frozen = boards.freeze(board, choice, by=by.called, on=decided_on or today)
+    frozen = freezing.freeze(board, choice, by=by.called, on=decided_on or today)
     commits = frozen["results"]["commits_minor"]
     within = limits.allows(held.project, role, commits)
     text = canonical(frozen)
