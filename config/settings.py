@@ -71,11 +71,10 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    # Every page asks who is there, unless its view says otherwise.
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "projects.signin.middleware.AskWhoIsThere",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -226,8 +225,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 20
 
 # --- Mail: to the console, unless a mail server is named -----------------------------------------------------
-EMAIL_CONFIG = env.email("EMAIL_URL", default="consolemail://")
-vars().update(EMAIL_CONFIG)
+vars().update(env.email("EMAIL_URL", default="consolemail://"))
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="batterboard@localhost")
 
 # --- Logging: to the console, what broke but not whose it was ------------------------------------------------

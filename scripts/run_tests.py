@@ -6,6 +6,8 @@ neither, the second round is left out and said so; in CI (CI=true) that is a fai
 
 import contextlib
 import os
+import signal
+import sys
 from collections.abc import Iterator
 
 import browser
@@ -37,6 +39,8 @@ def on_postgres(environment: dict[str, str]) -> list[str]:
 
 
 def main() -> None:
+    # Told to end, it still stops the server that it started.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     environment = {**os.environ, "CHROMIUM": browser.found_or_installed()}
     first = [*run_checks.tidy_steps(), run_checks.test_step("tests on SQLite", DATABASE_URL="")]
     steps.end(steps.run_all(first, environment) + on_postgres(environment))

@@ -40,3 +40,19 @@ def test_every_page_carries(client, header: str, value: str):
 @pytest.mark.django_db
 def test_a_view_that_forgot_to_ask_is_closed_to_strangers(client):
     assert client.get("/forgotten/").headers["Location"] == "/sign-in/?next=/forgotten/"
+
+
+@pytest.mark.urls("tests.house.bare_urls")
+@pytest.mark.django_db
+def test_a_swap_leads_the_whole_page_to_sign_in_and_back(client):
+    page = {"HX-Request": "true", "HX-Current-URL": "http://testserver/p/slab/money/?trade=3"}
+    answer = client.get("/forgotten/", headers=page)
+    assert answer.headers["HX-Redirect"] == "/sign-in/?next=%2Fp%2Fslab%2Fmoney%2F%3Ftrade%3D3"
+    assert answer.content == b""
+
+
+@pytest.mark.urls("tests.house.bare_urls")
+@pytest.mark.django_db
+def test_a_swap_does_not_lead_to_another_site(client):
+    page = {"HX-Request": "true", "HX-Current-URL": "https://elsewhere.example/trap/"}
+    assert client.get("/forgotten/", headers=page).headers["HX-Redirect"] == "/sign-in/?next=%2F"
