@@ -26,7 +26,8 @@ QUOTES = st.lists(
     max_size=5,
 ).map(tuple)
 CHANGES = st.lists(
-    st.builds(ChangeFact, MONEY, st.sampled_from(["proposed", "agreed", "declined"]), st.just(Decimal("0.5"))), max_size=3
+    st.builds(ChangeFact, MONEY, st.sampled_from(["proposed", "agreed", "declined"]), st.just(Decimal("0.5"))),
+    max_size=3,
 ).map(tuple)
 LINES = st.builds(
     LineFacts, id=st.just("1"), trade=st.just("t"), budget_minor=MONEY, kind=st.sampled_from(["work", "contingency"]),
