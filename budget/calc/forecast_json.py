@@ -1,0 +1,168 @@
+"""The forecast as a JSON document: what may be sent, and what comes back. The formulas are in `forecast`."""
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from budget.calc import forecast
+from units import money
+from units.reading import Document, Field, Record, Rows, Unreadable, nearest, shown
+from units.shapes import Amount, Choice, Currency, Day, Flag, Number, Text
+
+_MAYBE = Field(Amount(), default=None, or_null=True)
+_NONE_YET = Field(Amount(), default=0, or_null=True)
+_QUOTE = Record(
+    {
+        "id": Field(Text()),
+        "levelled": Field(Amount()),
+        "date": Field(Day()),
+        "complete": Field(Flag(), default=True),
+        "valid_until": Field(Day(), default=None, or_null=True),
+        "preferred": Field(Flag(), default=False),
+    }
+)
+_CHANGE = Record(
+    {
+        "amount": Field(Amount(signed=True)),
+        "status": Field(Choice(("proposed", "agreed", "declined"))),
+        "chance": Field(Number(Decimal(0), Decimal(1)), default=Decimal(1), or_null=True),
+    }
+)
+
+
+def _check_line(read: Mapping[str, Any]) -> None:
+    ids = [quote["id"] for quote in read["quotes"]]
+    original = read["original_quote"]
+    if original is not None and original not in ids:
+        raise Unreadable(
+            f'"{shown(original)}" is none of the line\'s quotes{nearest(original, ids)}', ("original_quote",)
+        )
+    preferred = [place for place, quote in enumerate(read["quotes"]) if quote["preferred"]]
+    if len(preferred) > 1:
+        raise Unreadable("another quote of the line is preferred already", ("quotes", preferred[1], "preferred"))
+
+
+_LINE = Record(
+    {
+        "id": Field(Text()),
+        "trade": Field(Text(), default=""),
+        "budget": Field(Amount()),
+        "kind": Field(Choice(("work", "allowance", forecast.CONTINGENCY)), default="work"),
+        "closed": Field(Flag(), default=False),
+        "own_forecast": _MAYBE,
+        "quotes": Field(Rows(_QUOTE, most=1000, unique="id"), default=(), or_null=True),
+        "original_quote": Field(Text(), default=None, or_null=True),
+        "estimate": _MAYBE,
+        "agreed": _MAYBE,
+        "changes": Field(Rows(_CHANGE, most=10_000), default=(), or_null=True),
+        "gaps": Field(Amount(signed=True), default=0, or_null=True),
+        "still_to_let": _NONE_YET,
+        "invoiced": Field(Amount(signed=True), default=0, or_null=True),
+        "effects": Field(Amount(signed=True), default=0, or_null=True),
+    },
+    check=_check_line,
+)
+_TRANSFER = Record({"from": Field(Text()), "to": Field(Text()), "amount": Field(Amount(above_zero=True))})
+
+
+def _check(read: Mapping[str, Any]) -> None:
+    ids = [line["id"] for line in read["lines"]]
+    known = frozenset(ids)
+    for place, transfer in enumerate(read["transfers"]):
+        for end in ("from", "to"):
+            if transfer[end] not in known:
+                mend = f'"{shown(transfer[end])}" is none of the lines{nearest(transfer[end], ids)}'
+                raise Unreadable(mend, ("transfers", place, end))
+        if transfer["from"] == transfer["to"]:
+            raise Unreadable("a transfer goes to another line than it comes from", ("transfers", place, "to"))
+
+
+DOCUMENT = Document(
+    "forecast: likely final and the bridge",
+    Record(
+        {
+            "currency": Field(Currency(), default=None, or_null=True, sets=("currency",)),
+            "as_of": Field(Day()),
+            "lines": Field(Rows(_LINE, least=1, most=20_000, unique="id")),
+            "transfers": Field(Rows(_TRANSFER, most=20_000), default=(), or_null=True),
+        },
+        check=_check,
+    ),
+)
+
+
+def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
+    """Work out the forecast of a document that `DOCUMENT` has read, and give the answer as plain JSON values."""
+    text = partial(money.as_text, currency=read["currency"])
+    seen = forecast.forecast(
+        [_facts(line) for line in read["lines"]],
+        [forecast.TransferFact(row["from"], row["to"], row["amount"]) for row in read["transfers"]],
+        as_of=read["as_of"],
+    )
+    return {
+        "lines": [_line(id_, outcome, text) for id_, outcome in seen.lines.items()],
+        "totals": _totals(seen.totals, text),
+        "contingency": {
+            "start": text(seen.contingency.start_minor),
+            "drawn": text(seen.contingency.drawn_minor),
+            "left": text(seen.contingency.left_minor),
+            "uncovered": text(seen.contingency.uncovered_minor),
+        },
+        "by_trade": [{"trade": trade, **_totals(totals, text)} for trade, totals in seen.by_trade.items()],
+        "bridge": [
+            {"cause": step.cause, "amount": text(step.amount_minor), "likely_final": text(step.running_minor)}
+            for step in seen.bridge
+        ],
+    }
+
+
+def _facts(line: Mapping[str, Any]) -> forecast.LineFacts:
+    return forecast.LineFacts(
+        id=line["id"],
+        trade=line["trade"],
+        budget_minor=line["budget"],
+        kind=line["kind"],
+        closed=line["closed"],
+        own_forecast_minor=line["own_forecast"],
+        quotes=tuple(_quote(quote) for quote in line["quotes"]),
+        original_quote=line["original_quote"],
+        estimate_minor=line["estimate"],
+        agreed_minor=line["agreed"],
+        changes=tuple(forecast.ChangeFact(row["amount"], row["status"], row["chance"]) for row in line["changes"]),
+        gaps_minor=line["gaps"],
+        still_to_let_minor=line["still_to_let"],
+        invoiced_minor=line["invoiced"],
+        effects_minor=line["effects"],
+    )
+
+
+def _quote(quote: Mapping[str, Any]) -> forecast.QuoteFact:
+    return forecast.QuoteFact(
+        id=quote["id"],
+        levelled_minor=quote["levelled"],
+        quoted_on=quote["date"],
+        complete=quote["complete"],
+        valid_until=quote["valid_until"],
+        preferred=quote["preferred"],
+    )
+
+
+def _line(id_: str, outcome: forecast.LineOutcome, text: Callable[[int], str]) -> dict[str, Any]:
+    against = outcome.against_original_minor
+    return {
+        "id": id_,
+        "state": outcome.state,
+        "likely_final": text(outcome.likely_minor),
+        "over_budget": text(outcome.over_budget_minor),
+        "against_original_quote": None if against is None else text(against),
+    }
+
+
+def _totals(totals: forecast.Totals, text: Callable[[int], str]) -> dict[str, str]:
+    return {
+        "budget": text(totals.budget_minor),
+        "likely_final": text(totals.likely_minor),
+        "over_budget": text(totals.over_budget_minor),
+        "against_original_quote": text(totals.against_original_minor),
+    }
