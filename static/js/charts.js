@@ -1,0 +1,34 @@
+/* Draw the pictures: colours come from the page's tokens, so they follow light, dark and print. */
+(() => {
+  "use strict";
+
+  const config = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, displayModeBar: false, responsive: true };
+  const narrow = matchMedia("(max-width: 47.99rem)");
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+
+  // "token:over" anywhere in a figure becomes the colour of that name.
+  const coloured = (value, style) => {
+    if (typeof value === "string") return value.startsWith("token:") ? style.getPropertyValue(`--${value.slice(6)}`).trim() : value;
+    if (Array.isArray(value)) return value.map((part) => coloured(part, style));
+    if (value === null || typeof value !== "object") return value;
+    return Object.fromEntries(Object.entries(value).map(([name, part]) => [name, coloured(part, style)]));
+  };
+
+  const draw = (place) => {
+    const written = document.getElementById(place.dataset.chart);
+    if (!written || !window.Plotly) return;
+    const figure = JSON.parse(written.textContent);
+    const shown = narrow.matches && figure.narrow ? figure.narrow : figure;
+    const style = getComputedStyle(document.documentElement);
+    window.Plotly.react(place, coloured(shown.data, style), coloured(shown.layout, style), { ...config, staticPlot: narrow.matches });
+  };
+
+  const drawAll = (root) => root.querySelectorAll("[data-chart]").forEach(draw);
+  const everywhere = () => drawAll(document);
+  document.fonts.ready.then(everywhere);
+  narrow.addEventListener("change", everywhere);
+  dark.addEventListener("change", everywhere);
+  window.addEventListener("beforeprint", everywhere);
+  window.addEventListener("afterprint", everywhere);
+  document.addEventListener("htmx:load", (event) => drawAll(event.detail.elt));
+})();
