@@ -17,6 +17,9 @@ from projects.signin import tokens
 class SignIn(LoginView):
     redirect_authenticated_user = True
 
+    def get_context_data(self, **context: object) -> dict[str, object]:
+        return super().get_context_data(**context, local=settings.LOCAL)
+
 
 @login_not_required
 @never_cache
