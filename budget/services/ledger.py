@@ -107,7 +107,7 @@ def bring_up_to(project: Project, *, today: date, at: datetime) -> list[Movement
     project = lock(project)
     if project.settled_on == today:
         return []
-    earlier, later = sorted((project.settled_on or today, today))
+    earlier, later = sorted((project.settled_on or date.min, today))
     ran_out = QuoteLine.objects.filter(
         quote__project=project,
         quote__state=Quote.State.OPEN,

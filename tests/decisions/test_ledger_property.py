@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 from django.db.models import Sum
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from budget.calc import forecast
@@ -195,7 +195,7 @@ STEP = st.tuples(st.integers(0, len(DEEDS) - 1), st.integers(0, 40), st.integers
 
 
 @pytest.mark.django_db
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), phases=set(Phase) - {Phase.explain})
 @given(st.lists(STEP, min_size=4, max_size=30))
 def test_whatever_people_do_the_ledger_stays_true(steps: list[tuple[int, int, int, int]]) -> None:
     point = transaction.savepoint()
