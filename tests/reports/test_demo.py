@@ -20,6 +20,7 @@ from decisions.services import records
 from projects.models import Project
 from reports.demo import load, scenario
 
+pytestmark = pytest.mark.django_db
 minor = scenario.minor
 
 
