@@ -12,7 +12,8 @@ from typing import Any
 from django.db.models import F, OuterRef, Subquery
 
 from budget.models import LineItem, QuoteLine
-from decisions.calc import compare, facts as plain
+from decisions.calc import compare
+from decisions.calc import facts as plain
 from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, Effect, MustPass, Option
 from projects.models import Project
 

@@ -75,7 +75,9 @@ def _option(laid: Board, option: Option, outcome: compare.OptionOutcome) -> dict
         "name": option.name,
         "note": option.note,
         "items": [_item(laid, item) for item in laid.items[option.pk]],
-        "effects": [{"line": e.line.code, "amount_minor": e.amount_minor, "why": e.why} for e in laid.effects[option.pk]],
+        "effects": [
+            {"line": e.line.code, "amount_minor": e.amount_minor, "why": e.why} for e in laid.effects[option.pk]
+        ],
         "checks": [_check(laid, option, check) for check in laid.must_passes],
         "extra_days": option.extra_days,
         "float_days": option.float_days,

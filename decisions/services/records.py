@@ -13,7 +13,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from budget.models import Cause, KnockOn, LineItem, OwnForecast, Quote
+from budget.models import AgreementLine, Cause, KnockOn, LineItem, OwnForecast, Quote
 from budget.services import agreements
 from budget.services.ledger import Deed, lock, reverse, settle
 from budget.services.lines import enter_estimate, enter_knock_on, enter_own_forecast
@@ -33,10 +33,11 @@ from decisions.models import (
     Taking,
 )
 from decisions.selectors import board as boards
+from decisions.selectors import doings as told
 from decisions.selectors import freezing
 from decisions.services.drafts import open_for_editing
 from projects import limits, trail
-from projects.faults import Refused
+from projects.faults import Refused, Stale
 from projects.models import Project, User
 
 APPROVED, DECLINED = Approval.Verdict.APPROVED, Approval.Verdict.DECLINED
@@ -63,21 +64,38 @@ class Choice:
     savings: tuple[SavingDraft, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """What recording a choice would do; `seen` goes back to `record`, so that nothing else is done than was shown."""
+
+    results: Mapping[str, int | None]
+    waits: bool
+    doings: told.Doings
+    lifted: tuple[str, ...]
+    seen: str
+
+
 @transaction.atomic
 def record(
-    decision: Decision, choice: Choice, *, by: User, role: str, now: datetime, today: date, version: int | None = None, decided_on: date | None = None
-) -> Record:
+    decision: Decision, choice: Choice, *, by: User, role: str, now: datetime, today: date, version: int | None = None,
+    decided_on: date | None = None, seen: str = "",
+) -> Record:  # fmt: skip
     """Freeze a decision and, where the sum is within the role's limit, put it into effect.
 
+    Args:
+        version: the decision's version that the choice was made on, or None not to ask.
+        seen: from `rehearse`, or "" not to ask.
     Writes Record and its savings; when in effect also agreements, estimates, knock-ons, declined quotes and movements
     `decision`; always a trail row. Not safe to repeat: the decision is then no longer open.
-    Raises: Refused, Stale.
+    Raises: Refused, also where it could not take effect once approved; Stale.
     """
     held = open_for_editing(decision, version=version)
     board = boards.board(held, today=today)
     option = _choosable(board, choice)
     _unclaimed(held)
     frozen = freezing.freeze(board, choice, by=by.called, on=decided_on or today)
+    if seen and seen != fingerprint(frozen):
+        raise Stale(_("A price in this decision has moved since you saw what it does; look at it again and confirm."))
     commits = frozen["results"]["commits_minor"]
     within = limits.allows(held.project, role, commits)
     text = canonical(frozen)
@@ -91,12 +109,43 @@ def record(
     held.save(update_fields=["state", "version"])
     if within:
         _take(row, choice.amounts, by=by, now=now, today=today, on=row.decided_on)
+    else:
+        _would_do(row, choice.amounts, by=by, now=now, today=today)
     words = _("Recorded decision %(code)s: %(option)s") if within else _("Recorded decision %(code)s: %(option)s; it waits for an owner")
     trail.note(
         held.project, by=by, at=now, verb="recorded", subject="decision", subject_id=held.pk,
         summary=words % {"code": held.code, "option": option}, details={"record": row.pk, "sha256": row.sha256},
     )  # fmt: skip
     return row
+
+
+def rehearse(decision: Decision, choice: Choice, *, by: User, role: str, now: datetime, today: date) -> Rehearsal:
+    """Record a choice and take everything back at once, to show what it would do, to the cent.
+
+    Writes nothing that stays. Raises: what `record` raises.
+    """
+    with transaction.atomic():
+        row = record(decision, choice, by=by, role=role, now=now, today=today)
+        done = _would_do(row, choice.amounts, by=by, now=now, today=today) if row.needs_approval else told.doings(row)
+        frozen = json.loads(row.frozen)
+        lines = LineItem.objects.filter(pk__in=[int(pk) for pk in frozen["own_forecasts"]])
+        shown = Rehearsal(frozen["results"], row.needs_approval, done, tuple(map(str, lines)), fingerprint(frozen))
+        transaction.set_rollback(True)
+    return shown
+
+
+def _would_do(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, today: date) -> told.Doings:
+    """Put a record into effect and take that back at once; it tells what would happen, or that it cannot."""
+    with transaction.atomic():
+        _take(row, amounts, by=by, now=now, today=today, on=row.decided_on)
+        done = told.doings(row)
+        transaction.set_rollback(True)
+    return done
+
+
+def fingerprint(frozen: Mapping[str, object]) -> str:
+    """Tell two frozen decisions apart by what matters to the one who confirms: prices, results and agreed amounts."""
+    return hash_of(canonical({name: frozen[name] for name in ("prices", "results", "own_forecasts")}))
 
 
 def canonical(content: Mapping[str, object]) -> str:
@@ -145,6 +194,11 @@ def _unclaimed(decision: Decision) -> None:
 def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choice) -> None:
     saved = results["saved_minor"]
     drafts = list(choice.savings)
+    for draft in drafts:
+        if draft.kind not in SavingKind.values or draft.kind == SavingKind.EFFECT:
+            raise Refused(_("Choose a kind from the list; effects on other lines are counted of themselves."), field="savings")
+        if (draft.kind == SavingKind.EXTRA) != (draft.amount_minor < 0):
+            raise Refused(_("An extra is below zero; every other kind of saving lies above."), field="savings")
     if saved is None and drafts:
         raise Refused(_("The lines have no original quote, so there is nothing to save against."), field="savings")
     if saved and not drafts:
@@ -158,7 +212,7 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
     lines = list(row.decision.decision_lines.values_list("line_id", flat=True))
     effects = results["effects_minor"]
     if effects:
-        drafts.append(SavingDraft(SavingKind.EFFECT, -effects, _("effects on other lines")))
+        drafts.append(SavingDraft(SavingKind.EFFECT, -effects))
     for draft in drafts:
         if draft.amount_minor:
             saving = Saving.objects.create(record=row, kind=draft.kind, amount_minor=draft.amount_minor, what=draft.what[:200])
@@ -203,6 +257,7 @@ def _enter_estimates(row: Record, let: set[int], *, by: User, now: datetime, on:
     sums: dict[int, int] = {}
     for item in row.option.items.filter(quote=None).exclude(line_id__in=let):
         sums[item.line_id] = sums.get(item.line_id, 0) + (item.amount_minor or 0)
+    _not_let(set(sums))
     for line in LineItem.objects.filter(pk__in=sums):
         basis = f"{row.decision.code} {row.option}"
         made = enter_estimate(line, sums[line.pk], basis=basis, by=by, now=now, on=on)
@@ -210,6 +265,17 @@ def _enter_estimates(row: Record, let: set[int], *, by: User, now: datetime, on:
         newest = OwnForecast.objects.filter(line=line).order_by("pk").last()
         if newest is not None and newest.amount_minor is not None:
             enter_own_forecast(line, None, reason=_("lifted: %s") % basis, by=by, now=now, on=on)
+
+
+def _not_let(lines: set[int]) -> None:
+    """An estimate moves nothing on a line that is let already; its saving would be a fiction."""
+    standing = AgreementLine.objects.filter(line_id__in=lines, agreement__reversal=None)
+    row = standing.select_related("line", "agreement__vendor").first()
+    if row is not None:
+        raise Refused(
+            _("%(line)s is let to %(vendor)s already; take that acceptance back first.")
+            % {"line": row.line, "vendor": row.agreement.vendor}
+        )
 
 
 def _decline_others(row: Record, accepted: set[int]) -> None:

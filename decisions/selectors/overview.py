@@ -1,0 +1,157 @@
+"""The decisions of a project at a glance: open, waiting for an owner, taken."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from decisions.calc import ranking
+from decisions.models import Approval, Decision, Option, Record
+from decisions.selectors import board as boards
+from decisions.selectors import savings
+from projects.models import Project
+
+SOON = timedelta(days=14)
+
+
+@dataclass(frozen=True, slots=True)
+class RunningOut:
+    """A quote in an option that has run out, or does so soon or before the decision is due."""
+
+    key: str
+    vendor: str
+    valid_until: date
+    days_left: int
+    amount_minor: int
+
+    @property
+    def expired(self) -> bool:
+        return self.days_left < 0
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRow:
+    """An open decision; `best` is the option with the lowest expected total of those that fail no check."""
+
+    decision: Decision
+    days_left: int | None
+    options: int
+    best: Option | None
+    best_minor: int | None
+    ranking: ranking.Ranking
+    unanswered: tuple[str, ...]
+    running_out: tuple[RunningOut, ...]
+
+    @property
+    def overdue(self) -> bool:
+        return self.days_left is not None and self.days_left < 0
+
+
+@dataclass(frozen=True, slots=True)
+class TakenRow:
+    """A recorded decision with both yardsticks [minor units]: `saved_minor` above zero is saved, `over_minor` is over."""
+
+    decision: Decision
+    record: Record
+    option: Option
+    price_minor: int
+    saved_minor: int | None
+    after_effects_minor: int | None
+    over_minor: int
+    taken_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    open: tuple[OpenRow, ...]
+    waiting: tuple[TakenRow, ...]
+    taken: tuple[TakenRow, ...]
+    savings: savings.SavingsBook
+
+    @property
+    def overdue(self) -> int:
+        return sum(row.overdue for row in self.open)
+
+
+def choices(project: Project, *, today: date) -> Choices:
+    """Read every decision of a project. Queries: 10, whatever their number.
+
+    Returns: open ones by need-by date, those without one last; waiting and taken ones newest first.
+    """
+    decisions = list(Decision.objects.filter(project=project))
+    for decision in decisions:
+        decision.project = project
+    records = standing_records(project)
+    recorded = [_taken(records[d.pk], d) for d in decisions if d.state != Decision.State.OPEN and d.pk in records]
+    recorded.sort(key=lambda row: (row.record.decided_on, row.record.pk), reverse=True)
+    return Choices(
+        open=tuple(_open_rows([d for d in decisions if d.state == Decision.State.OPEN], today)),
+        waiting=tuple(row for row in recorded if row.decision.state == Decision.State.WAITING),
+        taken=tuple(row for row in recorded if row.decision.state == Decision.State.DECIDED),
+        savings=savings.book(project),
+    )
+
+
+def standing_records(project: Project) -> dict[int, Record]:
+    """Read the record of each decision that stands or waits. Left out: declined and reopened ones. Queries: 1."""
+    rows = (
+        Record.objects.filter(decision__project=project, reopening=None)
+        .exclude(approval__verdict=Approval.Verdict.DECLINED)
+        .select_related("option", "taking", "approval", "recorded_by")
+    )
+    return {row.decision_id: row for row in rows}
+
+
+def _open_rows(decisions: list[Decision], today: date) -> Iterator[OpenRow]:
+    laid = boards.boards(decisions, today=today)
+    decisions.sort(key=lambda decision: (decision.need_by is None, decision.need_by or today, decision.code))
+    for decision in decisions:
+        yield _open_row(laid[decision.pk])
+
+
+def _open_row(board: boards.Board) -> OpenRow:
+    seen, need_by = board.comparison, board.decision.need_by
+    outcomes = {row.id: row for row in seen.options} if seen else {}
+    ranked = ranking.rank(
+        [ranking.Entrant(row.id, row.expected_total_minor, barred=row.passes is False) for row in outcomes.values()]
+    )
+    best = outcomes[ranked.best] if ranked.best else None
+    return OpenRow(
+        decision=board.decision,
+        days_left=(need_by - board.today).days if need_by else None,
+        options=len(board.options),
+        best=next((option for option in board.options if best and option.key == best.id), None),
+        best_minor=best.expected_total_minor if best else None,
+        ranking=ranked,
+        unanswered=best.unknown if best else (),
+        running_out=tuple(running_out(board)),
+    )
+
+
+def running_out(board: boards.Board) -> list[RunningOut]:
+    """The quotes of a board that ran out, or that do so within two weeks or before the decision is due, first first."""
+    limit = max(board.today + SOON, board.decision.need_by or board.today)
+    rows = [
+        RunningOut(option.key, item.quote.vendor.name, until, (until - board.today).days, board.price(item))
+        for option in board.options
+        for item in board.items[option.pk]
+        if item.quote is not None and (until := item.quote.valid_until) is not None and until <= limit
+    ]
+    return sorted(rows, key=lambda row: (row.valid_until, row.key))
+
+
+def _taken(record: Record, decision: Decision) -> TakenRow:
+    record.decision = decision
+    results: dict[str, Any] = json.loads(record.frozen)["results"]
+    saved, effects = results["saved_minor"], results["effects_minor"]
+    return TakenRow(
+        decision=decision,
+        record=record,
+        option=record.option,
+        price_minor=results["price_minor"],
+        saved_minor=saved,
+        after_effects_minor=saved - effects if saved is not None and effects else None,
+        over_minor=results["over_budget_minor"],
+        taken_on=record.taking.taken_on if hasattr(record, "taking") else None,
+    )
