@@ -191,7 +191,7 @@ class Amount:
 
     @property
     def wanted(self) -> str:
-        return "an amount above 0" if self.above_zero else "an amount" if self.signed else "an amount, 0 or more,"
+        return "an amount above 0" if self.above_zero else "an amount" if self.signed else "an amount of 0 or more"
 
     def read(self, value: Any, scope: Scope) -> int:
         number = plain_number(value, or_text=True)
@@ -200,7 +200,7 @@ class Amount:
         if not -MOST_MAJOR <= number <= MOST_MAJOR:
             raise Unreadable(f"at most {MOST_MAJOR:f} is read, either way")
         if (number < 0 and not self.signed) or (number <= 0 and self.above_zero):
-            raise Unreadable(f"{self.wanted.rstrip(',')} is required")
+            raise Unreadable(f"{self.wanted} is required")
         return self._minor(number, scope.get(self.scope_name))
 
     def _minor(self, number: Decimal, currency: str | None) -> int:
