@@ -1,0 +1,57 @@
+"""The plain way to the same figures: one object at a time, and a page of every row. The reference, not an example."""
+
+from django.http import HttpRequest, HttpResponse
+from django.template import Context, Engine
+
+from budget.models import AgreementLine, LineItem, Movement, OriginalQuote
+from projects.models import Project
+
+PAGE = Engine().from_string(
+    "<table>{% for row in rows %}<tr><td>{{ row.code }}</td><td>{{ row.line.description }}</td><td>{{ row.trade.name }}</td>"
+    "<td>{{ row.budget }}</td><td>{{ row.original }}</td><td>{{ row.agreed }}</td><td>{{ row.likely }}</td>"
+    "<td>{{ row.over }}</td></tr>{% endfor %}</table>"
+)
+
+
+def rows(project: Project) -> list[dict]:
+    """The four figures of every line, each asked for on its own."""
+    found = []
+    for line in LineItem.objects.filter(project=project):
+        original = OriginalQuote.objects.filter(line=line).order_by("pk").last()
+        agreed = sum(row.amount_minor for row in AgreementLine.objects.filter(line=line, agreement__reversal=None))
+        likely = line.budget_minor + sum(row.amount_minor for row in Movement.objects.filter(line=line))
+        found.append(
+            {
+                "code": line.code, "line": line, "trade": line.trade, "budget": line.budget_minor, "likely": likely,
+                "original": original.levelled_minor if original else None, "agreed": agreed, "over": likely - line.budget_minor,
+            }
+        )  # fmt: skip
+    return found
+
+
+def totals(found: list[dict]) -> tuple[int, int, int, int]:
+    return (
+        sum(row["budget"] for row in found),
+        sum(row["original"] or 0 for row in found),
+        sum(row["agreed"] for row in found),
+        sum(row["likely"] for row in found),
+    )
+
+
+def page(request: HttpRequest, project: Project) -> HttpResponse:
+    """The same rows fetched with prefetched relations, in one Django template."""
+    lines = LineItem.objects.filter(project=project).select_related("trade").prefetch_related(
+        "movements", "originals", "agreement_lines", "quote_lines__quote"
+    )
+    found = []
+    for line in lines:
+        likely = line.budget_minor + sum(row.amount_minor for row in line.movements.all())
+        originals = list(line.originals.all())
+        found.append(
+            {
+                "code": line.code, "line": line, "trade": line.trade, "budget": line.budget_minor, "likely": likely,
+                "original": originals[-1].levelled_minor if originals else None,
+                "agreed": sum(row.amount_minor for row in line.agreement_lines.all()), "over": likely - line.budget_minor,
+            }
+        )  # fmt: skip
+    return HttpResponse(PAGE.render(Context({"rows": found})))
