@@ -5,5 +5,6 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("projects.signin.urls")),
+    path("gallery/", include("reports.urls_gallery")),
     path("admin/", admin.site.urls),
 ]

@@ -30,5 +30,5 @@
   dark.addEventListener("change", everywhere);
   window.addEventListener("beforeprint", everywhere);
   window.addEventListener("afterprint", everywhere);
-  document.addEventListener("htmx:load", (event) => drawAll(event.detail.elt));
+  document.addEventListener("htmx:afterSettle", (event) => drawAll(event.detail.elt));
 })();
