@@ -1,32 +1,6 @@
-"""What an entered figure or date may be; outside of it there is a slip of the hand, and it is said so."""
+"""What an entered figure or date may be; the rule is the house's, kept where every app can reach it."""
 
-from datetime import date
+from projects.bounds import EARLIEST, LATEST, amount_within_bounds, date_within_bounds
+from units.amounts import LARGEST_MINOR
 
-from django.utils.translation import gettext as _
-
-from projects.faults import Refused
-
-#: A hundred thousand million major units in a currency with two digits: above every build, below 64 bits.
-LARGEST_MINOR = 10**13
-EARLIEST = date(1990, 1, 1)
-LATEST = date(2150, 12, 31)
-
-
-def amount_within_bounds(minor: int, currency: str, *, field: str, negative: bool = False) -> int:
-    """Let an amount pass, or refuse it. Raises: Refused."""
-    if minor < 0 and not negative:
-        raise Refused(_("An amount below zero does not belong here; leave out the minus."), field=field)
-    if abs(minor) > LARGEST_MINOR:
-        raise Refused(_("This amount is larger than any build; check the number of digits."), field=field)
-    return minor
-
-
-def date_within_bounds(on: date | None, *, field: str, earliest: date = EARLIEST, latest: date = LATEST) -> date | None:
-    """Let a date pass, or refuse it. Raises: Refused."""
-    if on is not None and not earliest <= on <= latest:
-        raise Refused(
-            _("%(date)s is out of range; give a date from %(first)s to %(last)s.")
-            % {"date": on.isoformat(), "first": earliest.isoformat(), "last": latest.isoformat()},
-            field=field,
-        )
-    return on
+__all__ = ["EARLIEST", "LARGEST_MINOR", "LATEST", "amount_within_bounds", "date_within_bounds"]
