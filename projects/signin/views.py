@@ -12,9 +12,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from projects.signin import tokens
+from projects.signin.forms import SignInForm
 
 
 class SignIn(LoginView):
+    form_class = SignInForm
     redirect_authenticated_user = True
 
     def get_context_data(self, **context: object) -> dict[str, object]:
