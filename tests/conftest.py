@@ -6,7 +6,8 @@ import browser
 import pytest
 from hypothesis import settings
 
-from tests import network
+from projects.models import Project, Role, User
+from tests import builders, network
 
 settings.register_profile("house", deadline=None, max_examples=100)
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True, print_blob=True)
@@ -23,3 +24,40 @@ def browser_type_launch_args() -> dict[str, object]:
         "executable_path": browser.found_or_installed(),
         "args": ["--no-sandbox", "--disable-background-networking", only_here],
     }
+
+
+# --- The fixed cast: one build, a member of each role, and somebody who is not on it ---------------------------
+
+
+@pytest.fixture
+def lead(db: None) -> User:
+    return builders.person("lead", "Lee Lead")
+
+
+@pytest.fixture
+def project(lead: User) -> Project:
+    """A project that the lead has started; the lead may commit £25,000 without an owner."""
+    return builders.project(lead, lead_limit=25_000)
+
+
+@pytest.fixture
+def owner(project: Project) -> User:
+    return builders.member(project, builders.person("owner", "Olu Owner"), Role.OWNER).user
+
+
+@pytest.fixture
+def bookkeeper(project: Project) -> User:
+    return builders.member(project, builders.person("bookkeeper", "Bo Book"), Role.BOOKKEEPER).user
+
+
+@pytest.fixture
+def viewer(project: Project) -> User:
+    return builders.member(project, builders.person("viewer", "Vi Viewer"), Role.VIEWER).user
+
+
+@pytest.fixture
+def outsider(db: None) -> User:
+    """Has an account and a build of their own, and no business on the project of the others."""
+    user = builders.person("outsider", "Out Sider")
+    builders.project(user, name="Elsewhere")
+    return user

@@ -1,0 +1,97 @@
+"""Builders that speak the domain and write through the services, so that what a test stands on is what a user can make.
+
+Amounts are whole major units (`budget=12_400` is £12,400); everything happens at NOW unless the test says otherwise.
+"""
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+
+from budget.models import LineItem, Quote, Trade
+from budget.services import lines, quotes
+from projects.models import Attachment, Membership, Project, Role, User
+from projects.services import builds, files, people
+
+TODAY = date(2027, 1, 29)
+NOW = datetime(2027, 1, 29, 10, tzinfo=UTC)
+PDF = b"%PDF-1.7\n1 0 obj<<>>endobj\n%%EOF\n"
+PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + b"\x00" * 32
+
+
+def person(username: str, name: str = "") -> User:
+    """Somebody with an account; tests sign them in without a password."""
+    user = User(username=username, first_name=name or username.capitalize())
+    user.set_unusable_password()
+    user.save()
+    return user
+
+
+def signed_in(user: User) -> Client:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def project(lead: User, *, held_on: date | None = TODAY, **changes: Any) -> Project:
+    """A project with its lead; its date is held at TODAY, so that pages and tests agree on it.
+
+    Args:
+        changes: fields of `builds.ProjectDraft`, or `cost_of_day`, `lead_limit`, `contingency` [whole major units].
+    """
+    asked = {name: changes.pop(name) for name in ("cost_of_day", "lead_limit", "contingency") if name in changes}
+    amounts = {f"{name}_minor": None if major is None else major * 100 for name, major in asked.items()}
+    draft = builds.ProjectDraft(**{"name": "Harbour hall", "currency": "GBP", "time_zone": "Europe/London"} | changes)
+    made = builds.create_project(
+        draft, by=lead, now=NOW - timedelta(days=90), today=TODAY - timedelta(days=90), **amounts
+    )
+    made.held_on = held_on
+    made.save(update_fields=["held_on"])
+    return made
+
+
+def member(project: Project, user: User, role: str) -> Membership:
+    """Somebody who came by an invitation."""
+    invited = people.invite(project, role=role, note=user.called, by=lead_of(project), now=NOW)
+    return people.accept_invitation(invited.secret, by=user, now=NOW)
+
+
+def lead_of(project: Project) -> User:
+    return project.memberships.filter(role=Role.LEAD, left_at=None).order_by("pk")[0].user
+
+
+def trade(project: Project, code: str = "T01", name: str = "Concrete") -> Trade:
+    found = Trade.objects.filter(project=project, code=code).first()
+    return found or lines.add_trade(project, by=lead_of(project), now=NOW, code=code, name=name)
+
+
+def line(
+    project: Project, code: str = "L0101", *, budget: int = 10_000, trade_code: str = "T01", **changes: Any
+) -> LineItem:
+    """A line item with its first budget amount; its trade is added when it is not there yet."""
+    trade(project, trade_code)
+    draft = lines.LineDraft(
+        **{"trade_code": trade_code, "code": code, "description": f"Work {code}", "budget_minor": budget * 100}
+        | changes
+    )
+    return lines.add_line(project, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def quote(line: LineItem, amount: int, *, vendor: str = "Aridlow", on: date = TODAY, **terms: Any) -> Quote:
+    """A firm quote of one vendor on one line, in the project's currency unless `currency` and `rate` say otherwise."""
+    row = quotes.QuotedLine(line.pk, amount * 100, scope=terms.pop("scope", ()), extras=terms.pop("extras", ()))
+    draft = quotes.QuoteDraft(
+        **{"vendor": vendor, "currency": line.project.currency, "quoted_on": on, "lines": (row,)}
+        | {"valid_until": on + timedelta(days=30)}
+        | terms
+    )
+    return quotes.log_quote(line.project, draft, by=lead_of(line.project), now=NOW, today=max(on, TODAY))
+
+
+def upload(name: str = "quote.pdf", content: bytes = PDF) -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, content)
+
+
+def attachment(project: Project, name: str = "quote.pdf", content: bytes = PDF) -> Attachment:
+    return files.add_attachment(project, upload(name, content), by=lead_of(project), now=NOW)
