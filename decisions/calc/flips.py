@@ -149,7 +149,9 @@ class _Inputs:
         if chance is None or not others:
             return None
         here = 1 - (1 - chance) / others
-        return -NormalDist().inv_cdf(float(here) / 2) if 0 < float(here) <= 1 else None
+        if not here:  # a chance this small is written as none at all
+            here = Fraction(costs.CHANCE_PLACES) / 2
+        return -NormalDist().inv_cdf(float(here) / 2) if 0 < here <= 1 else None
 
     def _running(self) -> Iterator[Flip]:
         option, rate = self.option, self.option.discount or Decimal(0)
@@ -253,8 +255,11 @@ def _day_flip(facts: DecisionFacts, best: int | None, open_: Sequence[bool]) -> 
         if best is None or place == best or not open_[place]:
             continue
         slower = (lines[best][1] - lines[best][0]) - (next_ - start)
-        at = (start - lines[best][0]) / slower if slower else None
-        if at is not None and 0 <= at <= MOST_MINOR and (at > 0 or place < best):
+        if not slower:
+            continue
+        at = (start - lines[best][0]) / slower
+        overtakes_below = slower < 0  # then a crossing at nothing a day is the end of the range
+        if 0 <= at <= MOST_MINOR and (at > 0 or not overtakes_below or place < best):
             crossings.append(at)
     nearest = min(crossings, key=lambda at: abs(at - now), default=None)
     return Flip(
