@@ -83,7 +83,7 @@ def _upright(
     joints = [charts.line((i + 0.28, i + 0.72), (level, level), SOFT, 1) for level, i in ends]
     chalk = charts.line((0, 1), (0, 0), CHALK, 2.5, xref="paper", layer="above")
     words = charts.note(_line_words(budget, project), 0, 0, xref="paper", xanchor="left", yanchor="bottom")
-    names = [charts.text(label, 14) for label, _amount, _running in bars]
+    names = [charts.text(label, 14) for label in _names(bars, project)]
     layout = charts.house_layout(
         height=400,
         xaxis=charts.axis(tickvals=places, ticktext=names, range=[-1.45, len(bars) - 0.5], tickangle=0),
@@ -97,27 +97,46 @@ def _upright(
 def _lying(
     bars: Sequence[Step], bases: Sequence[int], levels: Sequence[int], budget: int, project: Priced
 ) -> dict[str, object]:
+    """The same bars lying; what each moved stands in a column at the right, where it never meets a bar."""
     places = list(range(len(bars)))
     data = _bars(bars, bases, project) | {
         "x": [amount for _label, amount, _running in bars],
         "y": places,
         "orientation": "h",
         "width": 0.5,
+        "textposition": "none",
     }
     ends = [(bars[i][2] - budget, i) for i in places[:-1]]
     joints = [charts.line((level, level), (i + 0.25, i + 0.75), SOFT, 1) for level, i in ends]
     chalk = charts.line((0, 0), (0, 1), CHALK, 2.5, yref="paper", layer="above")
     words = charts.note(_line_words(budget, project), 0, 1, yref="paper", yanchor="bottom", xanchor="auto")
-    names = [charts.text(label, 12) for label, _amount, _running in bars]
+    names = [charts.text(label, 15) for label in _names(bars, project)]
     layout = charts.house_layout(
-        height=90 + 46 * len(bars),
-        margin={"l": 8, "r": 8, "t": 34, "b": 8, "pad": 4},
-        xaxis=charts.axis(range=list(_range(levels, 60)), showticklabels=False),
+        height=90 + 48 * len(bars),
+        margin={"l": 8, "r": 4, "t": 34, "b": 8, "pad": 4},
+        xaxis=charts.axis(range=list(_range(levels, 4)), showticklabels=False, domain=[0, 0.68]),
         yaxis=charts.axis(tickvals=places, ticktext=names, range=[len(bars) - 0.4, -0.6]),
         shapes=[*joints, chalk],
-        annotations=[words | {"font": {"color": CHALK}}],
+        annotations=[words | {"font": {"color": CHALK}}, *_column(bars, project)],
     )
     return {"data": [data], "layout": layout}
+
+
+def _column(bars: Sequence[Step], project: Priced) -> list[Figure]:
+    return [
+        charts.note(_signed(amount, project), 1, place, xref="paper", xanchor="right", font=_ink(amount))
+        for place, (_label, amount, _running) in enumerate(bars)
+    ]
+
+
+def _ink(amount: int) -> Figure:
+    return {"color": charts.COLOUR[sense(amount)]}
+
+
+def _names(bars: Sequence[Step], project: Priced) -> list[str]:
+    """The labels below the bars; the last one bears the likely final itself."""
+    *causes, (last, _gap, final) = bars
+    return [*(label for label, _amount, _running in causes), f"{last} {money(final, project, brief=True)}"]
 
 
 def _table(steps: Sequence[Step], project: Priced) -> dict[str, object]:

@@ -24,6 +24,16 @@ class Row(TypedDict):
 #: part -> the hatching it is drawn with ("" is solid)
 HATCHES = {"first": "", "effects": "/", "days": "x", "correction": "\\", "running": "."}
 
+_LEGEND: Figure = {
+    "orientation": "h",
+    "x": 0,
+    "y": 1,
+    "yanchor": "bottom",
+    "traceorder": "normal",
+    "itemclick": False,
+    "itemdoubleclick": False,
+}
+
 
 def part_names() -> dict[str, str]:
     """The parts of an expected total, in their order, with the words for them."""
@@ -50,14 +60,22 @@ def options(rows: Sequence[Row], *, project: Priced) -> Figure:
         height=80 + 78 * len(rows),
         barmode="relative",
         showlegend=True,
-        legend={"orientation": "h", "x": 0, "y": 1, "yanchor": "bottom", "traceorder": "normal", "itemclick": False},
+        legend=_LEGEND,
         margin={"l": 8, "r": 8, "t": 56, "b": 24, "pad": 4},
         xaxis=charts.money_axis(*_range(rows, ends), project, most=4),
         yaxis=charts.axis(showticklabels=False, range=[len(rows) - 0.35, -0.75]),
         annotations=[*_names(rows), *_ends(totals, ends, project)],
     )
     data = [_trace(part, name, rows, project) for part, name in used.items()]
-    return charts.figure(data, layout, table=_table(rows, totals, used, project))
+    narrow = {"data": data, "layout": layout | _two_column_legend(len(used), len(rows))}
+    return charts.figure(data, layout, narrow=narrow, table=_table(rows, totals, used, project))
+
+
+def _two_column_legend(parts: int, rows: int) -> Figure:
+    """On a phone the legend stands in two columns above the bars."""
+    head = 24 + 22 * ((parts + 1) // 2)
+    legend = {**_LEGEND, "entrywidthmode": "fraction", "entrywidth": 0.5, "font": {"size": 12}, "y": 1.02}
+    return {"legend": legend, "height": 34 + head + 78 * rows, "margin": {"l": 8, "r": 8, "t": head, "b": 24, "pad": 4}}
 
 
 def _end(parts: Mapping[str, int]) -> int:
@@ -73,7 +91,9 @@ def _range(rows: Sequence[Row], ends: Sequence[int]) -> tuple[int, int]:
 def _trace(part: str, name: str, rows: Sequence[Row], project: Priced) -> Figure:
     amounts = [row["parts"].get(part, 0) for row in rows]
     hatch = HATCHES[part]
-    pattern = {"shape": hatch, "fgcolor": INK, "bgcolor": PAPER, "size": 7, "solidity": 0.25} if hatch else {"shape": ""}
+    pattern = (
+        {"shape": hatch, "fgcolor": INK, "bgcolor": PAPER, "size": 7, "solidity": 0.25} if hatch else {"shape": ""}
+    )
     return {
         "type": "bar",
         "orientation": "h",
@@ -89,7 +109,9 @@ def _trace(part: str, name: str, rows: Sequence[Row], project: Priced) -> Figure
 
 def _names(rows: Sequence[Row]) -> list[Figure]:
     return [
-        charts.note(f"<b>{charts.text(row['name'])}</b>", 0, place - 0.26, xanchor="left", yanchor="bottom", xref="paper")
+        charts.note(
+            f"<b>{charts.text(row['name'])}</b>", 0, place - 0.26, xanchor="left", yanchor="bottom", xref="paper"
+        )
         for place, row in enumerate(rows)
     ]
 

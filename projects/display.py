@@ -83,7 +83,8 @@ def style_of(currency: str, locale: str) -> Style:
 def _grouped(whole: int, style: Style) -> str:
     if style.first_group == style.next_groups == 3:
         return f"{whole:,}".replace(",", style.group)
-    text, parts = str(whole), []
+    text = str(whole)
+    parts: list[str] = []
     size = style.first_group
     while len(text) > size:
         text, parts = text[:-size], [text[-size:], *parts]

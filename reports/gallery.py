@@ -93,7 +93,7 @@ OPTIONS: tuple[decision_charts.Row, ...] = (
 
 
 def _forms(request: HttpRequest) -> dict[str, object]:
-    faulty = ShownForm({"amount": "12,4", "basis": "firm"}, prefix="faulty")
+    faulty = ShownForm({"faulty-amount": "12,4", "faulty-days": "soon"}, prefix="faulty")
     faulty.is_valid()
     return {"form": ShownForm(), "faulty": faulty, "rows": SHOWN_ROWS(prefix="rows")}
 

@@ -53,7 +53,12 @@ def difference(minor: int, holder: Any, yardstick: str) -> SafeString:
 
 @register.inclusion_tag("_components/figure.html")
 def figure(
-    label: str, amount: int | None, holder: Any, difference: int | None = None, yardstick: str = "budget", note: str = ""
+    label: str,
+    amount: int | None,
+    holder: Any,
+    difference: int | None = None,
+    yardstick: str = "budget",
+    note: str = "",
 ) -> dict[str, object]:
     """A large amount, its label, and how it stands against a named yardstick."""
     text = NOTHING if amount is None else display.money(amount, priced(holder), brief=True)
@@ -178,7 +183,9 @@ def _entries(slug: str, path: str, entries: tuple[tuple[str, str], ...]) -> list
     """Links below a project; the longest one that the path begins with is the current one."""
     root = f"{get_script_prefix()}p/{slug}/"
     hrefs = [root + below for below, _name in entries]
-    here = max((href for href in hrefs if path.startswith(href) and (href != root or path == root)), key=len, default="")
+    here = max(
+        (href for href in hrefs if path.startswith(href) and (href != root or path == root)), key=len, default=""
+    )
     return [
         {"href": href, "name": name, "here": href == here} for href, (_below, name) in zip(hrefs, entries, strict=True)
     ]

@@ -48,7 +48,7 @@ def main() -> None:
     build.setupGlyphOrder([".notdef", *names.values()])
     build.setupCharacterMap({ord(sign): name for sign, name in names.items()})
     build.setupGlyf({".notdef": outline([]), **{names[sign]: outline(shapes) for sign, shapes in SIGNS.items()}})
-    build.setupHorizontalMetrics({name: (WIDTH, 0) for name in [".notdef", *names.values()]})
+    build.setupHorizontalMetrics(dict.fromkeys([".notdef", *names.values()], (WIDTH, 0)))
     build.setupHorizontalHeader(ascent=1025, descent=-275)
     build.setupNameTable({"familyName": "Batterboard Signs", "styleName": "Regular"})
     build.setupOS2(sTypoAscender=780, sTypoDescender=-220, usWinAscent=1025, usWinDescent=275)
