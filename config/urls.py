@@ -6,5 +6,6 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("projects.signin.urls")),
     path("gallery/", include("reports.urls_gallery")),
+    path("p/<slug:slug>/money/", include("budget.urls")),
     path("admin/", admin.site.urls),
 ]

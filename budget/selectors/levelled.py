@@ -68,6 +68,11 @@ class Column:
     agreement: Agreement | None
 
     @property
+    def gaps(self) -> int:
+        """What will have to be paid beside the vendor's bill [project minor units]."""
+        return self.plugs + self.extras
+
+    @property
     def foreign(self) -> bool:
         return self.quote.currency != self.kept.line.project.currency
 

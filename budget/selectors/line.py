@@ -120,3 +120,14 @@ def _movements(line: LineItem) -> tuple[Moved, ...]:
         running += row.amount_minor
         found.append(Moved(row, running))
     return tuple(found)
+
+
+def scope_of(line: LineItem) -> list[tuple[str, int | None]]:
+    """The scope list of a line as (name, own plug). Queries: 1."""
+    return list(ScopeItem.objects.filter(line=line, removed_at=None).values_list("name", "plug_minor"))
+
+
+def has_own_forecast(line: LineItem) -> bool:
+    """Tell whether an own forecast stands. Queries: 1."""
+    newest = OwnForecast.objects.filter(line=line).order_by("-pk").first()
+    return newest is not None and newest.amount_minor is not None

@@ -8,7 +8,7 @@ from django.db.models import Count, F, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from budget.models import LineItem, LineState, Quote, ScopeItem, Trade
-from projects.models import ExchangeRate, Project
+from projects.models import Attachment, ExchangeRate, Project
 
 #: So many lines of a trade are shown at once; the rest is a link away.
 LINES_AT_ONCE = 200
@@ -133,3 +133,13 @@ def scope_of(project: Project, line_ids: Collection[int]) -> Mapping[int, list[s
     for line_id, name in rows.values_list("line_id", "name"):
         found[line_id].append(name)
     return found
+
+
+def known_ids(lines: Collection[tuple[int, str, str]]) -> list[int]:
+    """The ids alone of choosable lines."""
+    return [pk for pk, _code, _text in lines]
+
+
+def attachments(project: Project, ids: Collection[int]) -> list[Attachment]:
+    """Attachments of this project with these ids. Queries: 1, none for no id."""
+    return list(Attachment.objects.filter(project=project, pk__in=ids)) if ids else []

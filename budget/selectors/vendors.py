@@ -17,6 +17,7 @@ from budget.models import (
     QuoteRenewal,
     Vendor,
 )
+from budget.services.quotes import QuoteDraft
 from projects.models import Project, TrailEntry
 
 
@@ -43,6 +44,10 @@ class QuotePage:
     replaced_by: Quote | None
     moved: tuple[Step, ...]
     trail: tuple[TrailEntry, ...]
+
+    @property
+    def preferred(self) -> bool:
+        return any(kept.preferred for kept in self.lines)
 
     @property
     def standing(self) -> Agreement | None:
@@ -123,4 +128,43 @@ def moved_by(project: Project, source: str, source_id: int) -> list[Step]:
         before[row.line_id] = stood + row.amount_minor
         if (row.source, row.source_id) == (source, source_id):
             found.append(Step(row.line, stood, before[row.line_id]))
+    return found
+
+
+def twin_of(project: Project, draft: QuoteDraft) -> Quote | None:
+    """A standing quote of the same vendor with the same date, currency and amounts: most likely the same one. Queries: 2."""
+    rows = Quote.objects.filter(
+        project=project,
+        vendor__key=" ".join(draft.vendor.split()).casefold(),
+        quoted_on=draft.quoted_on,
+        currency=draft.currency,
+        reference=draft.reference.strip(),
+        state__in=[Quote.State.OPEN, Quote.State.ACCEPTED],
+    )
+    given = {(row.line_id, row.amount_quoted_minor) for row in draft.lines if row.amount_quoted_minor is not None}
+    for quote in rows.select_related("vendor").prefetch_related("items"):
+        whole = {(item.line_id, item.amount_quoted_minor) for item in quote.items.all() if item.scope_item_id is None}
+        if given and whole == given:
+            return quote
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class GivenLine:
+    """What a quote gives for one line: its price [quote minor units], what it says of the scope, and the extras beside it."""
+
+    kept: QuoteLine
+    amount: int | None
+    scope: tuple[QuoteItem, ...]
+    extras: tuple[QuoteExtra, ...]
+
+
+def as_given(page: QuotePage) -> list[GivenLine]:
+    """Sort what a quote gives by its lines."""
+    found = []
+    for kept in page.lines:
+        items = [item for item in page.items if item.line_id == kept.line_id]
+        whole = next((item.amount_quoted_minor for item in items if item.scope_item_id is None), None)
+        scope = tuple(item for item in items if item.scope_item_id is not None)
+        found.append(GivenLine(kept, whole, scope, tuple(row for row in page.extras if row.line_id == kept.line_id)))
     return found
