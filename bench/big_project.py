@@ -119,14 +119,23 @@ def _let(project: Project, quotes: list[Quote]) -> None:
             project=project, vendor_id=quote.vendor_id, quote=quote, agreed_on=TODAY, recorded_at=NOW
         )
         AgreementLine.objects.create(
-            agreement=made, line=kept.line, amount_minor=kept.line.budget_minor, amount_quoted_minor=kept.line.budget_minor
+            agreement=made,
+            line=kept.line,
+            amount_minor=kept.line.budget_minor,
+            amount_quoted_minor=kept.line.budget_minor,
         )
         Quote.objects.filter(pk=quote.pk).update(state=Quote.State.ACCEPTED)
 
 
 def _decide(project: Project, lines: list[LineItem], draw: random.Random) -> None:
     decisions = Decision.objects.bulk_create(
-        Decision(project=project, code=f"D{n:03d}", title=f"Question {n}", need_by=TODAY + timedelta(days=n % 60), opened_at=NOW)
+        Decision(
+            project=project,
+            code=f"D{n:03d}",
+            title=f"Question {n}",
+            need_by=TODAY + timedelta(days=n % 60),
+            opened_at=NOW,
+        )
         for n in range(DECISIONS)
     )
     DecisionLine.objects.bulk_create(DecisionLine(decision=row, line=lines[n * 5]) for n, row in enumerate(decisions))

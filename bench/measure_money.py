@@ -37,7 +37,12 @@ def on(name: str, address: str) -> list[Figure]:
     with tempfile.TemporaryDirectory() as var:
         env = {**os.environ, "DATABASE_URL": address, "BATTERBOARD_VAR": var, "ALLOWED_HOSTS": "testserver"}
         done = subprocess.run(
-            [sys.executable, "-m", "bench.money_pages"], cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True, check=True
+            [sys.executable, "-m", "bench.money_pages"],
+            cwd=ROOT,
+            env=env,
+            stdout=subprocess.PIPE,
+            text=True,
+            check=True,
         )
     rows = json.loads(done.stdout.splitlines()[-1])
     return [Figure(f"{name}: {what}", value, unit, bound) for what, value, unit, bound in rows]

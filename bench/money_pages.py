@@ -34,7 +34,9 @@ def seconds(deed: Callable[[], object], times: int) -> float:
 
 
 def queries(deed: Callable[[], object]) -> int:
-    with CaptureQueriesContext(connection, ) as seen:
+    with CaptureQueriesContext(
+        connection,
+    ) as seen:
         deed()
     return len(seen)
 
@@ -54,7 +56,12 @@ def measure() -> list[tuple[str, float, str, float | None]]:
     assert ledger.unreconciled(project) == []
     seen = overview(project)
     plain = naive_overview.rows(project)
-    assert naive_overview.totals(plain) == (seen.total.budget, seen.total.original, seen.total.agreed, seen.total.likely)
+    assert naive_overview.totals(plain) == (
+        seen.total.budget,
+        seen.total.original,
+        seen.total.agreed,
+        seen.total.likely,
+    )
     client = Client()
     client.force_login(User.objects.get(username="lead"), backend="django.contrib.auth.backends.ModelBackend")
     root = f"/p/{project.slug}"

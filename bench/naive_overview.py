@@ -40,8 +40,10 @@ def totals(found: list[dict]) -> tuple[int, int, int, int]:
 
 def page(request: HttpRequest, project: Project) -> HttpResponse:
     """The same rows fetched with prefetched relations, in one Django template."""
-    lines = LineItem.objects.filter(project=project).select_related("trade").prefetch_related(
-        "movements", "originals", "agreement_lines", "quote_lines__quote"
+    lines = (
+        LineItem.objects.filter(project=project)
+        .select_related("trade")
+        .prefetch_related("movements", "originals", "agreement_lines", "quote_lines__quote")
     )
     found = []
     for line in lines:

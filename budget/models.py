@@ -6,6 +6,8 @@ sources for speed (`LineItem.likely_minor` and its neighbours, `QuoteLine.levell
 `budget.services.ledger` alone and can be proved again at any time by `manage.py reconcile`.
 """
 
+from datetime import date
+
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -126,7 +128,15 @@ class LineItem(models.Model):
         ]
         indexes = [
             models.Index(
-                fields=["project", "trade", "removed_on", "budget_minor", "original_minor", "agreed_minor", "likely_minor"],
+                fields=[
+                    "project",
+                    "trade",
+                    "removed_on",
+                    "budget_minor",
+                    "original_minor",
+                    "agreed_minor",
+                    "likely_minor",
+                ],
                 name="line_figures",
             ),
         ]
@@ -187,9 +197,7 @@ class Quote(models.Model):
     method = models.CharField(max_length=200, blank=True)
     note = models.TextField(max_length=2000, blank=True)
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
-    replaces = models.OneToOneField(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by"
-    )
+    replaces = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by")
     import_batch = models.ForeignKey(ImportBatch, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     logged_at = models.DateTimeField()
     logged_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -202,7 +210,7 @@ class Quote(models.Model):
     def __str__(self) -> str:
         return f"{self.vendor} {self.quoted_on}"
 
-    def expired(self, today) -> bool:
+    def expired(self, today: date) -> bool:
         return self.valid_until is not None and self.valid_until < today
 
 

@@ -18,5 +18,8 @@ def must_allow(project: Project, role: str, amount_minor: int) -> None:
     """Raises: Refused when the amount is above the role's limit."""
     if not allows(project, role, amount_minor):
         raise Refused(
-            _("This is above what your role may commit; mark the quote as preferred and ask an owner to accept it, or record a decision for an owner to approve.")
+            _(
+                "This is above what your role may commit; mark the quote as preferred and ask an owner to accept it, "
+                "or record a decision for an owner to approve."
+            )
         )

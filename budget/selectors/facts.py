@@ -33,7 +33,9 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
     estimates = _newest(_estimates_in_force(project, line_ids))
     own = _newest(_own_forecasts(project, line_ids))
     agreed, to_let = _agreed(project, line_ids)
-    gaps = _sums(AgreementGap.objects.filter(_standing(project, "agreement_line__")), line_ids, "agreement_line__line_id")
+    gaps = _sums(
+        AgreementGap.objects.filter(_standing(project, "agreement_line__")), line_ids, "agreement_line__line_id"
+    )
     effects = _sums(KnockOn.objects.filter(line__project=project), line_ids, "line_id")
     return [
         LineFacts(

@@ -91,7 +91,8 @@ def overview(project: Project) -> Overview:
         .annotate(**SUMS)
         .order_by("trade__position", "trade__code")
     )
-    work, aside = [], []
+    work: list[dict] = []
+    aside: list[dict] = []
     for row in rows:
         (aside if row["set_aside"] else work).append(row)
     trades = tuple(_trade(row) for row in work)

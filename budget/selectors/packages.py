@@ -154,7 +154,9 @@ def _extra_amounts(line_id: int, extras: Collection[QuoteExtra]) -> dict[str, in
     return amounts
 
 
-def _on_line(priced: Mapping[str, levelling.Amount], line_id: int, keys: Collection[str]) -> dict[str, levelling.Amount]:
+def _on_line(
+    priced: Mapping[str, levelling.Amount], line_id: int, keys: Collection[str]
+) -> dict[str, levelling.Amount]:
     """A quote's items on one line; a price by scope items alone leaves nothing to pay for the line as a whole."""
     whole = item_key(line_id, None)
     found = {key: levelling.INCLUDED if is_extra(key) else priced.get(key) for key in keys}

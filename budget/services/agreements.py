@@ -45,7 +45,14 @@ class Terms:
 
 @transaction.atomic
 def accept_quote(
-    quote: Quote, *, by: User, role: str, now: datetime, today: date, terms: Terms = Terms(), agreed_on: date | None = None
+    quote: Quote,
+    *,
+    by: User,
+    role: str,
+    now: datetime,
+    today: date,
+    terms: Terms = Terms(),
+    agreed_on: date | None = None,
 ) -> Agreement:
     """Accept a quote without a decision between options.
 
@@ -74,8 +81,11 @@ def enter_agreement(
     For services that settle and write the trail themselves.
     """
     if quote.state != Quote.State.OPEN:
-        raise Refused(_("The quote of %(vendor)s is %(state)s; only an open quote can be accepted.") % {"vendor": quote.vendor, "state": quote.get_state_display()})
-    if quote.expired(on):
+        raise Refused(
+            _("The quote of %(vendor)s is %(state)s; only an open quote can be accepted.")
+            % {"vendor": quote.vendor, "state": quote.get_state_display()}
+        )
+    if quote.valid_until is not None and quote.expired(on):
         raise Refused(
             _("The quote of %(vendor)s ran out on %(date)s; have the vendor confirm it and renew it first.")
             % {"vendor": quote.vendor, "date": quote.valid_until.isoformat()}
@@ -116,10 +126,13 @@ def _enter_line(project: Project, agreement: Agreement, package: Package, terms:
         line=line,
         amount_minor=amount_within_bounds(agreed, project.currency, field="amount"),
         amount_quoted_minor=agreed_quoted,
-        still_to_let_minor=amount_within_bounds(terms.still_to_let.get(line.pk, 0), project.currency, field="still_to_let"),
+        still_to_let_minor=amount_within_bounds(
+            terms.still_to_let.get(line.pk, 0), project.currency, field="still_to_let"
+        ),
     )
     AgreementGap.objects.bulk_create(
-        AgreementGap(agreement_line=row, name=name, amount_minor=amount) for name, amount in open_gaps(package, quote.pk)
+        AgreementGap(agreement_line=row, name=name, amount_minor=amount)
+        for name, amount in open_gaps(package, quote.pk)
     )
 
 
@@ -128,7 +141,9 @@ def _amounts(project: Project, package: Package, quote: Quote, terms: Terms) -> 
     line = package.line
     if line.pk in terms.amounts:
         agreed_quoted = amount_within_bounds(terms.amounts[line.pk], quote.currency, field="amount")
-        agreed = money.convert(agreed_quoted, from_currency=quote.currency, to_currency=project.currency, rate=quote.rate)
+        agreed = money.convert(
+            agreed_quoted, from_currency=quote.currency, to_currency=project.currency, rate=quote.rate
+        )
         return agreed_quoted, agreed
     agreed = package.kept[quote.pk].net_minor
     given = sum(item.amount_quoted_minor or 0 for item in package.items[quote.pk].values())

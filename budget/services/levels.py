@@ -16,7 +16,9 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
     """
     found = packages(project, line_ids)
     QuoteLine.objects.bulk_update(
-        [row for package in found for row in _refreshed(package)], ["levelled_minor", "net_minor", "complete"], batch_size=200
+        [row for package in found for row in _refreshed(package)],
+        ["levelled_minor", "net_minor", "complete"],
+        batch_size=200,
     )
     for package in found:
         if package.line.original_minor is None:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from budget.models import (
     Cause,
     Estimate,
+    ImportBatch,
     KnockOn,
     LineItem,
     Movement,
@@ -57,7 +58,9 @@ def add_trade(project: Project, *, by: User, now: datetime, code: str, name: str
         raise Refused(_("Trade code %(code)s is taken; choose another.") % {"code": code}, field="code")
     position = (Trade.objects.filter(project=project).aggregate(Max("position"))["position__max"] or 0) + 1
     trade = Trade.objects.create(project=project, code=code, name=name.strip(), position=position)
-    trail.note(project, by=by, at=now, verb="added", subject="trade", subject_id=trade.pk, summary=_("Added trade %s") % trade)
+    trail.note(
+        project, by=by, at=now, verb="added", subject="trade", subject_id=trade.pk, summary=_("Added trade %s") % trade
+    )
     return trade
 
 
@@ -72,11 +75,13 @@ def add_line(project: Project, draft: LineDraft, *, by: User | None, now: dateti
     if draft.added_minor:
         enter_estimate(line, draft.added_minor, basis=_("added since the first budget"), by=by, now=now, on=today)
         settle(project, [line.pk], Deed(by, now, today, Cause.SCOPE, str(line), "line", line.pk))
-    trail.note(project, by=by, at=now, verb="added", subject="line", subject_id=line.pk, summary=_("Added line %s") % line)
+    trail.note(
+        project, by=by, at=now, verb="added", subject="line", subject_id=line.pk, summary=_("Added line %s") % line
+    )
     return line
 
 
-def enter_line(project: Project, draft: LineDraft, *, batch: object | None) -> LineItem:
+def enter_line(project: Project, draft: LineDraft, *, batch: ImportBatch | None) -> LineItem:
     """Write the row of a line item alone; for services that write many and settle once."""
     code, description = draft.code.strip(), draft.description.strip()
     if not code or not description:
@@ -114,7 +119,16 @@ def trade_called(project: Project, code: str, name: str) -> Trade:
 
 @transaction.atomic
 def edit_line(
-    line: LineItem, *, by: User, now: datetime, version: int, description: str, unit: str, quantity: Decimal | None, plug_rule: str, today: date
+    line: LineItem,
+    *,
+    by: User,
+    now: datetime,
+    version: int,
+    description: str,
+    unit: str,
+    quantity: Decimal | None,
+    plug_rule: str,
+    today: date,
 ) -> LineItem:
     """Change what a line is called and how its gaps are plugged; its budget amount stays as it was first set.
 
@@ -125,7 +139,12 @@ def edit_line(
     if held.version != version:
         raise Stale(
             _("Somebody else saved this line while you were editing; look at what stands now and save again."),
-            theirs={"description": held.description, "unit": held.unit, "quantity": held.quantity, "plug_rule": held.plug_rule},
+            theirs={
+                "description": held.description,
+                "unit": held.unit,
+                "quantity": held.quantity,
+                "plug_rule": held.plug_rule,
+            },
         )
     if not description.strip():
         raise Refused(_("A line needs a description."), field="description")
@@ -137,19 +156,31 @@ def edit_line(
         deed = Deed(by, now, today, Cause.QUOTED, _("gaps plugged by another rule"), "line", held.pk)
         levels.relevel(project, [held.pk], deed)
         settle(project, [held.pk], deed)
-    trail.note(project, by=by, at=now, verb="edited", subject="line", subject_id=held.pk, summary=_("Edited line %s") % held)
+    trail.note(
+        project, by=by, at=now, verb="edited", subject="line", subject_id=held.pk, summary=_("Edited line %s") % held
+    )
     return held
 
 
 @transaction.atomic
-def estimate(line: LineItem, *, amount_minor: int, basis: str, by: User | None, now: datetime, on: date, today: date) -> Estimate:
+def estimate(
+    line: LineItem, *, amount_minor: int, basis: str, by: User | None, now: datetime, on: date, today: date
+) -> Estimate:
     """Enter what a line is reckoned to cost before it is quoted. Writes Estimate, perhaps a Movement, and a trail row."""
     project = lock(line.project)
     amount_within_bounds(amount_minor, project.currency, field="amount")
     date_within_bounds(on, field="estimated_on", latest=today)
     entered = enter_estimate(line, amount_minor, basis=basis, by=by, now=now, on=on)
     settle(project, [line.pk], Deed(by, now, today, Cause.REFORECAST, basis, "estimate", entered.pk))
-    trail.note(project, by=by, at=now, verb="estimated", subject="line", subject_id=line.pk, summary=_("Estimated %s anew") % line)
+    trail.note(
+        project,
+        by=by,
+        at=now,
+        verb="estimated",
+        subject="line",
+        subject_id=line.pk,
+        summary=_("Estimated %s anew") % line,
+    )
     return entered
 
 
@@ -198,11 +229,16 @@ def set_scope(
     dropped = ScopeItem.objects.filter(line=line, removed_at=None).exclude(name__in=names)
     _must_not_be_priced(dropped)
     dropped.update(removed_at=now)
-    kept = [_scope_item(line, place, name, plug) for place, (name, plug) in enumerate(zip(names, [p for _n, p in entries], strict=True))]
+    kept = [
+        _scope_item(line, place, name, plug)
+        for place, (name, plug) in enumerate(zip(names, [p for _n, p in entries], strict=True))
+    ]
     deed = Deed(by, now, today, Cause.QUOTED, _("scope list changed"), "line", line.pk)
     levels.relevel(project, [line.pk], deed)
     settle(project, [line.pk], deed)
-    trail.note(project, by=by, at=now, verb="scoped", subject="line", subject_id=line.pk, summary=_("Scope list of %s") % line)
+    trail.note(
+        project, by=by, at=now, verb="scoped", subject="line", subject_id=line.pk, summary=_("Scope list of %s") % line
+    )
     return kept
 
 
@@ -212,7 +248,9 @@ def _must_not_be_priced(items: QuerySet) -> None:
     )
     if found := priced.select_related("scope_item", "quote__vendor").first():
         raise Refused(
-            _("%(vendor)s has priced “%(item)s”; keep it on the list, or log a quote without it that replaces the old one.")
+            _(
+                "%(vendor)s has priced “%(item)s”; keep it on the list, or log a quote without it that replaces the old one."
+            )
             % {"vendor": found.quote.vendor, "item": found.scope_item},
             field="scope",
         )
@@ -233,9 +271,13 @@ def choose_original(kept: QuoteLine, *, reason: str, by: User, now: datetime, to
     """
     project = lock(kept.line.project)
     if not reason.strip():
-        raise Refused(_("Say why the yardstick changes: savings will be measured against another quote."), field="reason")
+        raise Refused(
+            _("Say why the yardstick changes: savings will be measured against another quote."), field="reason"
+        )
     if not kept.complete:
-        raise Refused(_("This quote still has gaps without a plug; price them before measuring against it."), field="quote")
+        raise Refused(
+            _("This quote still has gaps without a plug; price them before measuring against it."), field="quote"
+        )
     row = levels.set_original(kept.line, kept, Deed(by, now, today, Cause.QUOTED), reason=reason)
     trail.note(
         project, by=by, at=now, verb="set", subject="line", subject_id=kept.line_id,
@@ -261,18 +303,44 @@ def take_off(project: Project, lines: list[LineItem], *, deed: Deed) -> None:
 
 
 def enter_knock_on(
-    line: LineItem, amount_minor: int, *, reason: str, by: User | None, now: datetime, on: date, reverses: KnockOn | None = None
+    line: LineItem,
+    amount_minor: int,
+    *,
+    reason: str,
+    by: User | None,
+    now: datetime,
+    on: date,
+    reverses: KnockOn | None = None,
 ) -> KnockOn:
     """Write what a decision taken elsewhere costs or spares a line, or take it back; the caller settles."""
     return KnockOn.objects.create(
-        line=line, amount_minor=amount_minor, reason=reason[:300], entered_on=on, entered_at=now, entered_by=by, reverses=reverses
+        line=line,
+        amount_minor=amount_minor,
+        reason=reason[:300],
+        entered_on=on,
+        entered_at=now,
+        entered_by=by,
+        reverses=reverses,
     )
 
 
 def enter_estimate(
-    line: LineItem, amount_minor: int, *, basis: str, by: User | None, now: datetime, on: date, reverses: Estimate | None = None
+    line: LineItem,
+    amount_minor: int,
+    *,
+    basis: str,
+    by: User | None,
+    now: datetime,
+    on: date,
+    reverses: Estimate | None = None,
 ) -> Estimate:
     """Write an estimate, or the row that takes one back; the caller settles."""
     return Estimate.objects.create(
-        line=line, amount_minor=amount_minor, estimated_on=on, basis=basis[:300], entered_at=now, entered_by=by, reverses=reverses
+        line=line,
+        amount_minor=amount_minor,
+        estimated_on=on,
+        basis=basis[:300],
+        entered_at=now,
+        entered_by=by,
+        reverses=reverses,
     )

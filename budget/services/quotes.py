@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from budget.models import (
     Cause,
+    ImportBatch,
     LineItem,
     Quote,
     QuoteAttachment,
@@ -104,7 +105,13 @@ def log_quote(project: Project, draft: QuoteDraft, *, by: User | None, now: date
 
 
 def enter_quote(
-    project: Project, draft: QuoteDraft, *, by: User | None, now: datetime, today: date, batch: object | None = None
+    project: Project,
+    draft: QuoteDraft,
+    *,
+    by: User | None,
+    now: datetime,
+    today: date,
+    batch: ImportBatch | None = None,
 ) -> Quote:
     """Check a draft and write its rows alone; for services that write many and settle once."""
     lines = _checked(project, draft, today)
@@ -143,7 +150,9 @@ def _checked(project: Project, draft: QuoteDraft, today: date) -> dict[int, Line
     if not draft.vendor.strip():
         raise Refused(_("Name the vendor."), field="vendor")
     if draft.currency not in money.CURRENCIES:
-        raise Refused(_("%(code)s is no currency code; use one such as EUR.") % {"code": draft.currency[:12]}, field="currency")
+        raise Refused(
+            _("%(code)s is no currency code; use one such as EUR.") % {"code": draft.currency[:12]}, field="currency"
+        )
     date_within_bounds(draft.quoted_on, field="quoted_on", latest=today)
     date_within_bounds(draft.valid_until, field="valid_until")
     if draft.valid_until and draft.valid_until < draft.quoted_on:
@@ -160,7 +169,12 @@ def _checked(project: Project, draft: QuoteDraft, today: date) -> dict[int, Line
 def _checked_lines(project: Project, draft: QuoteDraft) -> dict[int, LineItem]:
     if not draft.lines:
         raise Refused(_("A quote prices at least one line; choose a line and give its amount."), field="lines")
-    lines = {line.pk: line for line in LineItem.objects.filter(project=project, removed_on=None, pk__in=[row.line_id for row in draft.lines])}
+    lines = {
+        line.pk: line
+        for line in LineItem.objects.filter(
+            project=project, removed_on=None, pk__in=[row.line_id for row in draft.lines]
+        )
+    }
     if len(lines) != len(draft.lines):
         raise Refused(_("Each line can stand once in a quote and has to belong to this project."), field="lines")
     for row in draft.lines:
@@ -177,9 +191,14 @@ def _check_line(line: LineItem, row: QuotedLine, currency: str) -> None:
             amount_within_bounds(amount, currency, field="amount")
     for entry in row.scope:
         if (entry.standing == Standing.PRICED) != (entry.amount_quoted_minor is not None):
-            raise Refused(_("%(item)s: a priced item bears an amount, any other bears none.") % {"item": entry.name}, field="scope")
+            raise Refused(
+                _("%(item)s: a priced item bears an amount, any other bears none.") % {"item": entry.name},
+                field="scope",
+            )
     for extra in row.extras:
-        amount_within_bounds(extra.amount_minor, line.project.currency, field="extras", negative=extra.kind == QuoteExtra.Kind.CREDIT)
+        amount_within_bounds(
+            extra.amount_minor, line.project.currency, field="extras", negative=extra.kind == QuoteExtra.Kind.CREDIT
+        )
 
 
 def vendor_called(project: Project, name: str) -> Vendor:
@@ -201,7 +220,8 @@ def _rate(project: Project, draft: QuoteDraft) -> Decimal:
     known = ExchangeRate.objects.filter(project=project, currency=draft.currency).order_by("-rated_on", "-pk").first()
     if known is None:
         raise Refused(
-            _("Give the rate: how many %(own)s one %(other)s is worth.") % {"own": project.currency, "other": draft.currency},
+            _("Give the rate: how many %(own)s one %(other)s is worth.")
+            % {"own": project.currency, "other": draft.currency},
             field="rate",
         )
     return known.rate
@@ -211,7 +231,9 @@ def _enter_line(quote: Quote, line: LineItem, row: QuotedLine) -> None:
     QuoteLine.objects.create(quote=quote, line=line)
     items = []
     if row.amount_quoted_minor is not None:
-        items.append(QuoteItem(quote=quote, line=line, standing=Standing.PRICED, amount_quoted_minor=row.amount_quoted_minor))
+        items.append(
+            QuoteItem(quote=quote, line=line, standing=Standing.PRICED, amount_quoted_minor=row.amount_quoted_minor)
+        )
     for entry in row.scope:
         items.append(
             QuoteItem(
@@ -228,7 +250,9 @@ def _enter_line(quote: Quote, line: LineItem, row: QuotedLine) -> None:
 def _scope_entry(line: LineItem, name: str) -> ScopeItem:
     found = ScopeItem.objects.filter(line=line, name__iexact=name.strip()).first()
     if found is None:
-        return ScopeItem.objects.create(line=line, name=name.strip()[:160], position=ScopeItem.objects.filter(line=line).count())
+        return ScopeItem.objects.create(
+            line=line, name=name.strip()[:160], position=ScopeItem.objects.filter(line=line).count()
+        )
     if found.removed_at is not None:
         found.removed_at = None
         found.save(update_fields=["removed_at"])
@@ -271,7 +295,9 @@ def renew_quote(
     project = lock(quote.project)
     quote = Quote.objects.select_related("vendor").get(pk=quote.pk)
     if quote.state != Quote.State.OPEN:
-        raise Refused(_("Only an open quote can be renewed; this one is %(state)s.") % {"state": quote.get_state_display()})
+        raise Refused(
+            _("Only an open quote can be renewed; this one is %(state)s.") % {"state": quote.get_state_display()}
+        )
     date_within_bounds(valid_until, field="valid_until")
     if quote.valid_until is None or valid_until <= quote.valid_until or valid_until < today:
         raise Refused(_("Give a later date than before, and not one that is past."), field="valid_until")
@@ -297,7 +323,9 @@ def withdraw_quote(quote: Quote, *, reason: str, by: User, now: datetime, today:
     project = lock(quote.project)
     quote = Quote.objects.select_for_update().get(pk=quote.pk)
     if quote.state != Quote.State.OPEN:
-        raise Refused(_("Only an open quote can be withdrawn; this one is %(state)s.") % {"state": quote.get_state_display()})
+        raise Refused(
+            _("Only an open quote can be withdrawn; this one is %(state)s.") % {"state": quote.get_state_display()}
+        )
     if not reason.strip():
         raise Refused(_("Say why the quote is withdrawn."), field="reason")
     take_out(project, [quote], Deed(by, now, today, Cause.QUOTED, reason, "quote", quote.pk))
@@ -326,12 +354,16 @@ def prefer(kept: QuoteLine, *, preferred: bool, by: User | None, now: datetime, 
     project = lock(kept.line.project)
     kept = QuoteLine.objects.select_related("quote__vendor", "line").get(pk=kept.pk)
     if kept.quote.state != Quote.State.OPEN:
-        raise Refused(_("Only an open quote can be preferred; this one is %(state)s.") % {"state": kept.quote.get_state_display()})
+        raise Refused(
+            _("Only an open quote can be preferred; this one is %(state)s.") % {"state": kept.quote.get_state_display()}
+        )
     if preferred:
         QuoteLine.objects.filter(line=kept.line, preferred=True).update(preferred=False)
     QuoteLine.objects.filter(pk=kept.pk).update(preferred=preferred)
     note = _("%s is preferred") if preferred else _("%s is no longer preferred")
-    settle(project, [kept.line_id], Deed(by, now, today, Cause.QUOTED, note % kept.quote.vendor, "quote", kept.quote_id))
+    settle(
+        project, [kept.line_id], Deed(by, now, today, Cause.QUOTED, note % kept.quote.vendor, "quote", kept.quote_id)
+    )
     trail.note(
         project, by=by, at=now, verb="preferred", subject="quote", subject_id=kept.quote_id,
         summary=(note % kept.quote.vendor) + f" · {kept.line}",

@@ -178,12 +178,16 @@ def _measure_against(replay: Replay, logged: Quote, line: LineItem, on: date) ->
     kept = QuoteLine.objects.select_related("line__project", "quote__vendor").get(quote=logged, line=line)
     newest = line.originals.order_by("pk").last()
     if newest is None or newest.quote_id != logged.pk:
-        lines.choose_original(kept, reason="first quote for the whole work", by=replay.lead, now=replay.at(on), today=on)
+        lines.choose_original(
+            kept, reason="first quote for the whole work", by=replay.lead, now=replay.at(on), today=on
+        )
 
 
 def _accept(replay: Replay, line: Mapping[str, Any], accepted: Mapping[str, Any], on: date) -> None:
     item = replay.lines[line["code"]]
-    terms = agreements.Terms(amounts={item.pk: source.minor(line["agreed_in_currency"])}, retention_percent=_retention(replay, line))
+    terms = agreements.Terms(
+        amounts={item.pk: source.minor(line["agreed_in_currency"])}, retention_percent=_retention(replay, line)
+    )
     quote = replay.quotes[accepted["id"]]
     _confirmed(replay, quote, on)
     agreements.accept_quote(
@@ -195,7 +199,12 @@ def _confirmed(replay: Replay, quote: Quote, on: date) -> None:
     """A quote taken after its date was confirmed by its vendor that day; the scenario takes that for granted."""
     if quote.expired(on):
         quotes.renew_quote(
-            quote, valid_until=on + timedelta(days=14), note="price confirmed by telephone", by=replay.lead, now=replay.at(on, 9), today=on
+            quote,
+            valid_until=on + timedelta(days=14),
+            note="price confirmed by telephone",
+            by=replay.lead,
+            now=replay.at(on, 9),
+            today=on,
         )
 
 
@@ -218,7 +227,9 @@ def _open(replay: Replay, row: Mapping[str, Any], on: date) -> None:
     replay.decisions[row["id"]] = Decision.objects.get(pk=decision.pk)
 
 
-def _option(replay: Replay, row: Mapping[str, Any], option: Mapping[str, Any], checks: list[MustPass]) -> drafts.OptionDraft:
+def _option(
+    replay: Replay, row: Mapping[str, Any], option: Mapping[str, Any], checks: list[MustPass]
+) -> drafts.OptionDraft:
     line, when, adjust = replay.lines[row["line"]], option["time"], option["adjust_later"]
     quote = replay.quotes[option["quote"]] if option["quote"] else None
     item = drafts.ItemDraft(
@@ -229,7 +240,8 @@ def _option(replay: Replay, row: Mapping[str, Any], option: Mapping[str, Any], c
         name=option["name"],
         items=(item,),
         effects=tuple(
-            drafts.EffectDraft(replay.lines[e["line"]].pk, source.minor(e["amount"]), e["why"]) for e in option["effects_on_other_lines"]
+            drafts.EffectDraft(replay.lines[e["line"]].pk, source.minor(e["amount"]), e["why"])
+            for e in option["effects_on_other_lines"]
         ),
         checks=tuple(drafts.CheckDraft(check.pk, verdict=_verdict(row, option)) for check in checks),
         note=option["note"],
@@ -265,9 +277,7 @@ def _decide(replay: Replay, row: Mapping[str, Any], on: date) -> None:
         amounts={replay.lines[row["line"]].pk: source.minor(line["agreed_in_currency"])},
         savings=tuple(_savings(replay, row)),
     )
-    made = records.record(
-        decision, choice, by=replay.lead, role=Role.LEAD, now=replay.at(on, 11), today=on
-    )
+    made = records.record(decision, choice, by=replay.lead, role=Role.LEAD, now=replay.at(on, 11), today=on)
     if made.needs_approval:
         note = ", ".join(row["approved_by"])
         records.approve(
@@ -281,8 +291,11 @@ def _savings(replay: Replay, decision: Mapping[str, Any]) -> list[records.Saving
     return [
         records.SavingDraft(KINDS[row["kind"]], source.minor(row["amount"]), row["what"])
         for row in replay.scenario["savings_and_overages"]
-        if row["decision"] in own and row["line"] == decision["line"] and row["kind"] in KINDS
-        or row["decision"] == decision["id"] and row["kind"] == "moved to another line"
+        if row["decision"] in own
+        and row["line"] == decision["line"]
+        and row["kind"] in KINDS
+        or row["decision"] == decision["id"]
+        and row["kind"] == "moved to another line"
     ]
 
 
@@ -292,7 +305,9 @@ def _reckonings(replay: Replay, today: date) -> None:
         line = LineItem.objects.select_related("project").get(pk=replay.lines[row["code"]].pk)
         when = {"by": replay.lead, "now": replay.at(today, 8), "today": today}
         if row["newest_estimate"] is not None:
-            lines.estimate(line, amount_minor=source.minor(row["newest_estimate"]), basis="newest estimate", on=today, **when)
+            lines.estimate(
+                line, amount_minor=source.minor(row["newest_estimate"]), basis="newest estimate", on=today, **when
+            )
         elif vendor := source.favoured_vendor(row):
             kept = QuoteLine.objects.get(line=line, quote__vendor__name=vendor)
             quotes.prefer(kept, preferred=True, **when)

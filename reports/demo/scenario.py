@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from budget.models import Quote, QuoteExtra, QuoteItem
-from budget.services.quotes import ExtraDraft, QuoteDraft, QuotedLine, ScopeDraft
+from budget.services.quotes import ExtraDraft, QuotedLine, QuoteDraft, ScopeDraft
 
 FILE = Path(__file__).with_name("skerrywick.json")
 

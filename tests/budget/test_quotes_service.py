@@ -172,9 +172,11 @@ BAD = [
 
 
 @pytest.mark.parametrize(("field", "change"), BAD)
-def test_a_bad_quote_is_refused_at_its_field_and_changes_nothing(project: Project, lead: User, field: str, change: dict) -> None:
+def test_a_bad_quote_is_refused_at_its_field_and_changes_nothing(
+    project: Project, lead: User, field: str, change: dict
+) -> None:
     line = builders.line(project)
-    draft = replace(GOOD, lines=(quotes.QuotedLine(line.pk, 100),), **{}) if "lines" not in change else GOOD
+    draft = replace(GOOD, lines=(quotes.QuotedLine(line.pk, 100),)) if "lines" not in change else GOOD
     before = TrailEntry.objects.count()
     with pytest.raises(Refused) as said:
         quotes.log_quote(project, replace(draft, **change), **as_lead(lead))

@@ -38,17 +38,23 @@ class World:
         self.day = START
         self.lead = User.objects.create(username="lead")
         self.owner = User.objects.create(username="owner")
-        self.project = Project.objects.create(slug="w", name="W", currency="GBP", created_at=self.now, cost_of_day_minor=90_000)
+        self.project = Project.objects.create(
+            slug="w", name="W", currency="GBP", created_at=self.now, cost_of_day_minor=90_000
+        )
         for user, role, limit in ((self.lead, Role.LEAD, 100_000_00), (self.owner, Role.OWNER, None)):
             Membership.objects.create(project=self.project, user=user, role=role, joined_at=self.now)
             ApprovalLimit.objects.create(project=self.project, role=role, amount_minor=limit)
-        ExchangeRate.objects.create(project=self.project, currency="EUR", rate=Decimal("0.86"), rated_on=START, entered_at=self.now)
+        ExchangeRate.objects.create(
+            project=self.project, currency="EUR", rate=Decimal("0.86"), rated_on=START, entered_at=self.now
+        )
         self.lines = [self._line(number) for number in range(3)]
         lines.set_scope(self.lines[0], [("Grout", 40_000), ("Bolts", None)], **self.as_lead)
         self.seen: dict[tuple[type, int], tuple] = {}
 
     def _line(self, number: int) -> LineItem:
-        draft = lines.LineDraft("T1", f"L{number}", f"Line {number}", budget_minor=10_000_00 * number, trade_name="Trade")
+        draft = lines.LineDraft(
+            "T1", f"L{number}", f"Line {number}", budget_minor=10_000_00 * number, trade_name="Trade"
+        )
         return lines.add_line(self.project, draft, **self.as_lead)
 
     @property
@@ -130,9 +136,15 @@ def open_decision(world: World, a: int, b: int, amount: int) -> None:
     decision = drafts.open_decision(world.project, title="How", line_ids=[line.pk], **now)
     for number in range(2 + b % 2):
         quote = pick(Quote.objects.filter(lines__line=line, state=Quote.State.OPEN).order_by("pk"), b + number)
-        item = drafts.ItemDraft(line.pk, "it", quote_id=quote.pk) if quote else drafts.ItemDraft(line.pk, "it", amount_minor=amount + number)
+        item = (
+            drafts.ItemDraft(line.pk, "it", quote_id=quote.pk)
+            if quote
+            else drafts.ItemDraft(line.pk, "it", amount_minor=amount + number)
+        )
         effects = (drafts.EffectDraft(other.pk, b - amount // 2, "moves work"),) if number else ()
-        drafts.add_option(decision, drafts.OptionDraft(f"Way {number}", (item,), effects, extra_days=b % 7, float_days=3), **now)
+        drafts.add_option(
+            decision, drafts.OptionDraft(f"Way {number}", (item,), effects, extra_days=b % 7, float_days=3), **now
+        )
 
 
 def record(world: World, a: int, b: int, amount: int) -> None:
@@ -177,7 +189,9 @@ def check(world: World) -> None:
     seen = overview(world.project)
     assert seen.total.likely == sum(row.likely_minor for row in rows)
     assert seen.total.over_budget == seen.total.likely - seen.total.budget == sum(step.amount for step in seen.bridge)
-    assert seen.total.against_original == sum(r.likely_minor - r.original_minor for r in rows if r.original_minor is not None)
+    assert seen.total.against_original == sum(
+        r.likely_minor - r.original_minor for r in rows if r.original_minor is not None
+    )
     remember(world)
 
 

@@ -34,10 +34,9 @@ def demo(django_db_setup: None, django_db_blocker: Any) -> Any:
     """The demo is built once for this module, inside a transaction that is rolled back after it."""
     from django.db import transaction
 
-    with django_db_blocker.unblock():
-        with transaction.atomic():
-            yield load.load()
-            transaction.set_rollback(True)
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield load.load()
+        transaction.set_rollback(True)
 
 
 def test_counts_are_the_scenarios(demo: Project) -> None:
@@ -69,7 +68,9 @@ def test_every_quote_is_levelled_to_the_cent(demo: Project) -> None:
     kept = {row.quote.reference: row for row in QuoteLine.objects.filter(quote__project=demo).select_related("quote")}
     for stated in told()["quotes"]:
         row = kept[stated["id"]]
-        assert (row.net_minor, row.levelled_minor) == (minor(stated["net_in_base"]), minor(stated["levelled_total"])), stated["id"]
+        assert (row.net_minor, row.levelled_minor) == (minor(stated["net_in_base"]), minor(stated["levelled_total"])), (
+            stated["id"]
+        )
 
 
 def test_original_quotes_are_the_stated_ones(demo: Project) -> None:
@@ -103,7 +104,10 @@ def test_every_options_all_in_figure_is_its_expected_total(demo: Project) -> Non
         decision = Decision.objects.get(project=demo, code=stated["id"])
         outcomes = {row.id: row for row in boards.board(decision, today=demo.held_on).comparison.options}
         for option in stated["options"]:
-            assert outcomes[option["key"]].expected_total_minor == minor(option["all_in_figure"]), (stated["id"], option["key"])
+            assert outcomes[option["key"]].expected_total_minor == minor(option["all_in_figure"]), (
+                stated["id"],
+                option["key"],
+            )
             checked += 1
     assert checked == told()["check_values"]["options"]
 
