@@ -7,5 +7,6 @@ urlpatterns = [
     path("", include("projects.signin.urls")),
     path("gallery/", include("reports.urls_gallery")),
     path("p/<slug:slug>/money/", include("budget.urls")),
+    path("p/<slug:slug>/choices/", include("decisions.urls")),
     path("admin/", admin.site.urls),
 ]

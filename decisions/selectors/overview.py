@@ -61,6 +61,11 @@ class TakenRow:
     over_minor: int
     taken_on: date | None
 
+    @property
+    def against_original_minor(self) -> int | None:
+        """The price less the original quote: above zero is extra, as on the pages of Money."""
+        return None if self.saved_minor is None else -self.saved_minor
+
 
 @dataclass(frozen=True, slots=True)
 class Choices:

@@ -46,6 +46,28 @@ class DecisionPage:
         return self.content.get("results", {})
 
     @property
+    def waits(self) -> bool:
+        return self.decision.state == Decision.State.WAITING
+
+    @property
+    def approval(self) -> Approval | None:
+        return getattr(self.record, "approval", None)
+
+    @property
+    def chosen(self) -> Mapping[str, Any] | None:
+        return self.option(self.content["choice"]["option"]) if self.record else None
+
+    @property
+    def against_original_minor(self) -> int | None:
+        """The price less the original quote: above zero is extra, as on the pages of Money."""
+        saved = self.results.get("saved_minor")
+        return None if saved is None else -saved
+
+    @property
+    def has_expired(self) -> bool:
+        return any(quote.expired for quote in self.running_out)
+
+    @property
     def best(self) -> Mapping[str, Any] | None:
         return self.option(self.sheet.ranking.best)
 
@@ -120,6 +142,12 @@ def decision_page(decision: Decision, *, today: date) -> DecisionPage:
         record=standing,
         past=tuple(Past(row, getattr(row, "approval", None)) for row in records if row is not standing),
     )
+
+
+def standing_record(decision: Decision) -> Record | None:
+    """Read the record of a decision that is in force or waits. Queries: 1."""
+    rows = Record.objects.filter(decision=decision).select_related(*RECORD_PARTS).order_by("-number")
+    return next((row for row in rows if stands(row)), None)
 
 
 def stands(record: Record) -> bool:

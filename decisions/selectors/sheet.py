@@ -59,6 +59,11 @@ class Sheet:
     groups: tuple[Group, ...]
     ranking: ranking.Ranking
 
+    @property
+    def span(self) -> int:
+        """How many columns the table has, with the one of the row heads."""
+        return len(self.columns) + 1
+
     def column(self, key: str | None) -> Column | None:
         return next((column for column in self.columns if column.key == key), None)
 

@@ -1,6 +1,7 @@
 """Opening a decision, and writing its options and must-pass checks, until it is recorded."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -10,6 +11,7 @@ from django.utils.translation import gettext as _
 from budget.models import LineItem, Quote
 from budget.services.bounds import amount_within_bounds, date_within_bounds
 from budget.services.ledger import lock
+from decisions.calc.estimates import extended
 from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, DecisionLine, Effect, MustPass, Option
 from projects import trail
 from projects.faults import Refused, Stale
@@ -94,11 +96,13 @@ def open_decision(
     question: str = "",
     need_by: date | None = None,
     code: str = "",
+    checks: Sequence["MustPassDraft"] = (),
 ) -> Decision:
-    """Put a question on the table for one or more lines. Writes Decision, DecisionLine and a trail row.
+    """Put a question on the table for one or more lines. Writes Decision, DecisionLine, MustPass and a trail row.
 
     Args:
         code: a short name of one's own that is not taken; empty for the next number.
+        checks: what every option has to pass.
     """
     project = lock(project)
     if not title.strip():
@@ -110,6 +114,7 @@ def open_decision(
         project=project, code=code, title=title.strip(), question=question.strip(), need_by=need_by, opened_at=now, opened_by=by
     )
     DecisionLine.objects.bulk_create(DecisionLine(decision=decision, line=line) for line in lines)
+    _write_checks(decision, checks)
     trail.note(
         project, by=by, at=now, verb="opened", subject="decision", subject_id=decision.pk,
         summary=_("Opened decision %(code)s %(title)s") % {"code": code, "title": decision.title},
@@ -138,7 +143,7 @@ def open_for_editing(decision: Decision, *, version: int | None = None) -> Decis
     if version is not None and held.version != version:
         raise Stale(
             _("Somebody else saved this decision while you were editing; look at what stands now and save again."),
-            theirs={"title": held.title, "question": held.question, "need_by": held.need_by},
+            theirs={"title": held.title, "question": held.question, "need_by": held.need_by, "version": held.version},
         )
     return held
 
@@ -163,20 +168,36 @@ def edit_decision(
 
 
 @transaction.atomic
-def set_must_passes(decision: Decision, drafts: list[MustPassDraft], *, by: User | None, now: datetime) -> list[MustPass]:
-    """Write the checks that bar an option which fails them; those no longer named are dropped while the decision is open."""
-    held = open_for_editing(decision)
+def set_must_passes(
+    decision: Decision, drafts: list[MustPassDraft], *, by: User | None, now: datetime, version: int | None = None
+) -> list[MustPass]:
+    """Write the checks that bar an option which fails them; those no longer named are dropped while the decision is open.
+
+    Values that options have given already are held to the new bounds. Raises: Stale, Refused.
+    """
+    held = open_for_editing(decision, version=version)
+    kept = _write_checks(held, drafts)
+    _touch(held)
+    trail.note(
+        held.project, by=by, at=now, verb="edited", subject="decision", subject_id=held.pk,
+        summary=_("Must-pass checks of decision %s") % held.code,
+    )  # fmt: skip
+    return kept
+
+
+def _write_checks(decision: Decision, drafts: Sequence[MustPassDraft]) -> list[MustPass]:
     for draft in drafts:
         if not draft.name.strip():
             raise Refused(_("Every check needs a name."), field="name")
         if draft.at_least is not None and draft.at_most is not None and draft.at_least > draft.at_most:
             raise Refused(_("%s: the least is above the most; swap the two.") % draft.name, field="at_least")
-    MustPass.objects.filter(decision=held).exclude(pk__in=[d.id for d in drafts if d.id]).delete()
-    kept = [_must_pass(held, place, draft) for place, draft in enumerate(drafts)]
-    trail.note(
-        held.project, by=by, at=now, verb="edited", subject="decision", subject_id=held.pk,
-        summary=_("Must-pass checks of decision %s") % held.code,
-    )  # fmt: skip
+    MustPass.objects.filter(decision=decision).exclude(pk__in=[d.id for d in drafts if d.id]).delete()
+    kept = [_must_pass(decision, place, draft) for place, draft in enumerate(drafts)]
+    for row in CheckResult.objects.filter(must_pass__in=kept, value__isnull=False).select_related("must_pass"):
+        judged = verdict(row.must_pass, row.value, row.verdict)
+        if judged != row.verdict:
+            row.verdict = judged
+            row.save(update_fields=["verdict"])
     return kept
 
 
@@ -193,6 +214,7 @@ def _must_pass(decision: Decision, place: int, draft: MustPassDraft) -> MustPass
 def add_option(decision: Decision, draft: OptionDraft, *, by: User | None, now: datetime) -> Option:
     """Write one way to build it. Writes Option with items, effects, axes and check results, and a trail row."""
     held = open_for_editing(decision)
+    draft = _reckoned(held, draft)
     _check(held, draft)
     taken = set(held.options.values_list("key", flat=True))
     key = next(letter for letter in _keys() if letter not in taken)
@@ -214,8 +236,9 @@ def edit_option(option: Option, draft: OptionDraft, *, version: int, by: User, n
     if standing.version != version:
         raise Stale(
             _("Somebody else saved this option while you were editing; look at what stands now and save again."),
-            theirs={"name": standing.name, "note": standing.note},
+            theirs=_standing(standing),
         )
+    draft = _reckoned(held, draft)
     _check(held, draft)
     for column, value in _columns(draft).items():
         setattr(standing, column, value)
@@ -230,6 +253,12 @@ def edit_option(option: Option, draft: OptionDraft, *, version: int, by: User, n
         summary=_("Edited option %(option)s of decision %(code)s") % {"option": standing, "code": held.code},
     )  # fmt: skip
     return standing
+
+
+def _standing(option: Option) -> dict[str, object]:
+    """An option's columns by the names of its entry form."""
+    columns = {name.removesuffix("_minor"): getattr(option, name) for name in _columns(OptionDraft("", ()))}
+    return columns | {"version": option.version}
 
 
 @transaction.atomic
@@ -254,6 +283,22 @@ def restore_option(option: Option, *, by: User, now: datetime) -> None:
         held.project, by=by, at=now, verb="restored", subject="option", subject_id=option.pk,
         summary=_("Put option %(option)s back on decision %(code)s") % {"option": option, "code": held.code},
     )  # fmt: skip
+
+
+def _reckoned(decision: Decision, draft: OptionDraft) -> OptionDraft:
+    """Work out estimates that are given as a quantity at a rate."""
+    return replace(draft, items=tuple(_reckoned_item(item, decision.project.currency) for item in draft.items))
+
+
+def _reckoned_item(item: ItemDraft, currency: str) -> ItemDraft:
+    if item.quote_id is not None or item.quantity is None or item.rate is None:
+        return item
+    if item.quantity < 0 or item.rate < 0:
+        raise Refused(_("%s: a quantity and its rate lie at zero or above.") % item.name, field="items")
+    amount = extended(item.quantity, item.rate, currency=currency)
+    if item.amount_minor not in (None, amount):
+        raise Refused(_("%s: the amount is not the quantity at its rate; leave one of the two out.") % item.name, field="items")
+    return replace(item, amount_minor=amount)
 
 
 def _touch(decision: Decision) -> None:

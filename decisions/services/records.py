@@ -4,7 +4,6 @@ A record freezes everything the decision rested on and is hashed. It takes effec
 limit of the one who records it, and after an owner's approval where it does not. Reopening reverses what it did.
 """
 
-import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,6 +16,7 @@ from budget.models import AgreementLine, Cause, KnockOn, LineItem, OwnForecast, 
 from budget.services import agreements
 from budget.services.ledger import Deed, lock, reverse, settle
 from budget.services.lines import enter_estimate, enter_knock_on, enter_own_forecast
+from decisions.calc.sealing import canonical, hash_of
 from decisions.models import (
     Approval,
     CheckResult,
@@ -60,7 +60,7 @@ class Choice:
     amounts: Mapping[int, int] = field(default_factory=dict)
     #: {must-pass id: reason} for checks that the option fails or that nobody has answered yet.
     overruled: Mapping[int, str] = field(default_factory=dict)
-    #: How the saving against the original quotes divides by kind; empty means all of it is the same for less.
+    #: How the saving against the original quotes divides by kind; what is left out is the same for less, or an extra.
     savings: tuple[SavingDraft, ...] = ()
 
 
@@ -73,6 +73,12 @@ class Rehearsal:
     doings: told.Doings
     lifted: tuple[str, ...]
     seen: str
+
+    @property
+    def against_original_minor(self) -> int | None:
+        """The price less the original quote: above zero is extra, as on the pages of Money."""
+        saved = self.results["saved_minor"]
+        return None if saved is None else -saved
 
 
 @transaction.atomic
@@ -148,15 +154,6 @@ def fingerprint(frozen: Mapping[str, object]) -> str:
     return hash_of(canonical({name: frozen[name] for name in ("prices", "results", "own_forecasts")}))
 
 
-def canonical(content: Mapping[str, object]) -> str:
-    """Write a frozen record so that equal content has equal text."""
-    return json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-
-
-def hash_of(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
 def _choosable(board: boards.Board, choice: Choice) -> Option:
     if not choice.reason.strip():
         raise Refused(_("Give the reason; in a year it is what you will look for."), field="reason")
@@ -201,10 +198,12 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
             raise Refused(_("An extra is below zero; every other kind of saving lies above."), field="savings")
     if saved is None and drafts:
         raise Refused(_("The lines have no original quote, so there is nothing to save against."), field="savings")
-    if saved and not drafts:
-        kind = SavingKind.SAME_FOR_LESS if saved > 0 else SavingKind.EXTRA
-        drafts = [SavingDraft(kind, saved, row.option.name)]
     counted = sum(draft.amount_minor for draft in drafts if draft.kind != SavingKind.AVOIDED)
+    rest = (saved or 0) - counted
+    if rest and not {SavingKind.SAME_FOR_LESS, SavingKind.EXTRA} & {draft.kind for draft in drafts}:
+        kind = SavingKind.SAME_FOR_LESS if rest > 0 else SavingKind.EXTRA
+        drafts.append(SavingDraft(kind, rest, row.option.name))
+        counted += rest
     if drafts and counted != (saved or 0):
         raise Refused(
             _("The kinds of saving add up to another sum than the saving; they have to share it out to the cent."), field="savings"

@@ -1,0 +1,1 @@
+"""The entry forms of Choices."""
