@@ -152,6 +152,8 @@ def nearest(word: str, known: Sequence[str]) -> str:
     close = get_close_matches(word[:60], [name[:60] for name in known[:500]], 1)
     if close:
         return f'; did you mean "{shown(close[0])}"?'
+    if not known:
+        return "; none are given"
     return f"; known are {', '.join(shown(name) for name in known)}" if len(known) <= 20 else ""
 
 
