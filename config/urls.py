@@ -5,6 +5,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("projects.signin.urls")),
+    path("", include("projects.urls")),
     path("gallery/", include("reports.urls_gallery")),
     path("p/<slug:slug>/money/", include("budget.urls")),
     path("p/<slug:slug>/choices/", include("decisions.urls")),

@@ -12,7 +12,15 @@ from projects.models import Project
 from units.money import CURRENCIES
 
 
-class ProjectForm(forms.Form):
+class RefusableForm(forms.Form):
+    """A form that shows why a service refused, where it belongs."""
+
+    def refuse(self, fault: Refused, *, version: int | None = None) -> None:
+        """Show why a service refused: at the field it names, or at the head of the form."""
+        self.add_error(fault.field if fault.field in self.fields else None, fault.message)
+
+
+class ProjectForm(RefusableForm):
     """A form whose figures are read and written by the marks of a project's locale and currency."""
 
     def __init__(self, *args: Any, project: Project, currency: str = "", **kwargs: Any) -> None:
@@ -42,7 +50,7 @@ class ProjectForm(forms.Form):
             fault: what the service raised. Of a `Stale`, `theirs` is kept to be shown beside.
             version: the version that stands now, when the fault does not carry one.
         """
-        self.add_error(fault.field if fault.field in self.fields else None, fault.message)
+        super().refuse(fault)
         if isinstance(fault, Stale):
             self._show_theirs(fault, version)
 
