@@ -28,7 +28,8 @@
   document.fonts.ready.then(everywhere);
   narrow.addEventListener("change", everywhere);
   dark.addEventListener("change", everywhere);
-  window.addEventListener("beforeprint", everywhere);
-  window.addEventListener("afterprint", everywhere);
+  const onPaper = (now) => { document.documentElement.classList.toggle("on-paper", now); everywhere(); };
+  window.addEventListener("beforeprint", () => onPaper(true));
+  window.addEventListener("afterprint", () => onPaper(false));
   document.addEventListener("htmx:afterSettle", (event) => drawAll(event.detail.elt));
 })();

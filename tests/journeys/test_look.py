@@ -108,3 +108,13 @@ def test_everything_is_there_without_script(opened):
     expect(page.get_by_role("rowheader", name="Decisions")).to_be_visible()
     expect(page.locator("[name=rows-0-DELETE]")).to_be_visible()
     assert complaints == []
+
+
+def test_pictures_are_drawn_for_white_paper_while_printing(opened):
+    page, _complaints = opened("desk", scheme="dark")
+    bar = page.locator("#bridge .bars .point path").first
+    expect(bar).to_have_css("fill", "rgb(242, 154, 130)")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    expect(bar).to_have_css("fill", "rgb(156, 55, 32)")
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    expect(bar).to_have_css("fill", "rgb(242, 154, 130)")

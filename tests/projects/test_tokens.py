@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 TOKENS = Path(__file__).resolve().parents[2] / "static" / "css" / "tokens.css"
-ROOT_BLOCK = re.compile(r"(?:@media ([^{]+)\{\s*)?:root \{([^}]*)\}")
+ROOT_BLOCK = re.compile(r"(?:@media ([^{]+)\{\s*)?:root(?::not\(\.on-paper\))? \{([^}]*)\}")
 TEXT = ("ink", "ink-soft", "chalk", "over", "saved", "wait")
 GROUNDS = ("paper", "sheet")
 MARKS = ("rule-strong", "chalk", "over", "saved", "wait", "ink-soft")
