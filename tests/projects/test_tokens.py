@@ -68,3 +68,14 @@ def test_styles_use_no_colour_of_their_own():
     sheets = [path for path in TOKENS.parent.glob("*.css") if path != TOKENS]
     found = {path.name: re.findall(r"#[0-9a-fA-F]{3,8}\b|rgba?\(|gradient", path.read_text("utf-8")) for path in sheets}
     assert sheets and {name: colours for name, colours in found.items() if colours} == {}
+
+
+def test_styles_use_only_tokens_that_exist():
+    known = set(re.findall(r"(--[a-z0-9-]+):", TOKENS.read_text("utf-8")))
+    used = {
+        f"{path.name}: {name}"
+        for path in TOKENS.parent.glob("*.css")
+        for name in re.findall(r"var\((--[a-z0-9-]+)", path.read_text("utf-8"))
+        if name not in known
+    }
+    assert used == set()
