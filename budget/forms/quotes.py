@@ -76,7 +76,9 @@ class ScopeForm(PatientForm):
     #: "1" when the name comes from the scope list of the line and is not typed
     listed = fields.words("", 1, required=False, widget=forms.HiddenInput)
     standing = fields.chips(_("It is"), STANDINGS, required=False)
-    amount = MoneyField(label=_("Priced apart at"), required=False)
+    amount = MoneyField(
+        label=_("Priced apart at"), required=False, widget=forms.TextInput(attrs={"placeholder": _("priced apart")})
+    )
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or self.cleaned_data
@@ -109,10 +111,10 @@ class ExtraForm(PatientForm):
         return ExtraDraft(kind, given["name"] or str(QuoteExtra.Kind(kind).label), given["amount"])
 
 
-ScopeFormSet = forms.formset_factory(
+ScopeFormSet: Any = forms.formset_factory(
     ScopeForm, extra=0, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES, validate_max=True
 )
-ExtraFormSet = forms.formset_factory(
+ExtraFormSet: Any = forms.formset_factory(
     ExtraForm, extra=0, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES, validate_max=True
 )
 
@@ -128,13 +130,27 @@ def inside(desk: Desk, prefix: str, data: Any, scope: Sequence[str] = ()) -> tup
     return pieces, extras
 
 
+class ExpectedWords(forms.CharField):
+    """Words that are asked for, although a row left blank is passed over."""
+
+    def validate(self, value: Any) -> None:
+        """A row is judged as a whole."""
+
+
+class ExpectedMoney(MoneyField):
+    """An amount that is asked for, although a row left blank is passed over."""
+
+    def validate(self, value: Any) -> None:
+        """A row is judged as a whole."""
+
+
 class QuotedLineForm(PatientForm):
     """The price for one line, with its scope and its extras."""
 
-    line = fields.words(
-        _("Line"), 240, required=False, widget=forms.TextInput(attrs={"list": "lines", "autocomplete": "off"})
+    line = ExpectedWords(
+        label=_("Line"), max_length=240, widget=forms.TextInput(attrs={"list": "lines", "autocomplete": "off"})
     )
-    amount = MoneyField(label=_("Amount quoted"), required=False)
+    amount = ExpectedMoney(label=_("Amount quoted"))
     rest_in = forms.BooleanField(label=_("Everything not marked is in the price"), required=False)
 
     def __init__(self, *args: Any, desk: Desk, scope: Sequence[str] = (), patient: bool = False, **kwargs: Any) -> None:
@@ -208,7 +224,7 @@ class LineRows(forms.BaseFormSet):
         return tuple(row for row in rows if row)
 
 
-QuotedLineFormSet = forms.formset_factory(
+QuotedLineFormSet: Any = forms.formset_factory(
     QuotedLineForm,
     formset=LineRows,
     extra=0,

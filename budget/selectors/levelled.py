@@ -7,11 +7,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 
 from budget.calc import outliers
 from budget.calc.levelling import ItemFigure, LevelledQuote
-from budget.models import Agreement, LineItem, OriginalQuote, Quote, QuoteItem, QuoteLine, ScopeItem, Trade
+from budget.models import (
+    Agreement,
+    AgreementLine,
+    LineItem,
+    OriginalQuote,
+    Quote,
+    QuoteItem,
+    QuoteLine,
+    ScopeItem,
+    Trade,
+)
 from budget.selectors import packages as packed
 from budget.selectors.packages import Package, item_key
 from projects.models import Project
@@ -133,13 +144,13 @@ def sheets(project: Project, line_ids: Sequence[int], *, today: date) -> list[Sh
 
 
 def lines_with_quotes(project: Project, trade: Trade) -> tuple[list[int], list[LineItem]]:
-    """The lines of a trade with a quote, by id, and those that have none yet. Queries: 2."""
-    rows = list(
-        LineItem.objects.filter(project=project, trade=trade, removed_on=None).exclude(kind=LineItem.Kind.CONTINGENCY)
+    """The lines of a trade with a quote, by id, and those that have none yet. Queries: 1."""
+    standing = QuoteLine.objects.filter(line=OuterRef("pk"), quote__state__in=packed.STANDING)
+    lines = LineItem.objects.filter(project=project, trade=trade, removed_on=None).exclude(
+        kind=LineItem.Kind.CONTINGENCY
     )
-    standing = QuoteLine.objects.filter(line__trade=trade, quote__project=project, quote__state__in=packed.STANDING)
-    quoted = set(standing.values_list("line_id", flat=True))
-    return [row.pk for row in rows if row.pk in quoted], [row for row in rows if row.pk not in quoted]
+    rows = list(lines.annotate(quoted=Exists(standing)))
+    return [row.pk for row in rows if row.quoted], [row for row in rows if not row.quoted]
 
 
 def _originals(line_ids: Sequence[int]) -> dict[int, int | None]:
@@ -148,12 +159,8 @@ def _originals(line_ids: Sequence[int]) -> dict[int, int | None]:
 
 
 def _agreements(project: Project, line_ids: Sequence[int]) -> dict[tuple[int, int], Agreement]:
-    rows = Agreement.objects.filter(project=project, reversal=None, lines__line_id__in=line_ids).distinct()
-    return {
-        (agreement.quote_id, line.line_id): agreement
-        for agreement in rows.prefetch_related("lines")
-        for line in agreement.lines.all()
-    }
+    rows = AgreementLine.objects.filter(agreement__project=project, agreement__reversal=None, line_id__in=line_ids)
+    return {(row.agreement.quote_id, row.line_id): row.agreement for row in rows.select_related("agreement")}
 
 
 def _sheet(project: Project, package: Package, beside: _Beside) -> Sheet:

@@ -23,7 +23,7 @@ from budget.selectors.packages import Package, item_key, packages
 from budget.services.bounds import amount_within_bounds
 from budget.services.ledger import Deed, lock, reverse, settle
 from budget.services.lines import enter_own_forecast
-from projects import limits, trail
+from projects import display, limits, trail
 from projects.faults import Refused
 from projects.models import Project, User
 from units import money
@@ -88,7 +88,7 @@ def enter_agreement(
     if quote.valid_until is not None and quote.expired(on):
         raise Refused(
             _("The quote of %(vendor)s ran out on %(date)s; have the vendor confirm it and renew it first.")
-            % {"vendor": quote.vendor, "date": quote.valid_until.isoformat()}
+            % {"vendor": quote.vendor, "date": display.day(quote.valid_until, project.locale)}
         )
     rows = _lines_to_let(quote, terms)
     agreement = Agreement.objects.create(

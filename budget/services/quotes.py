@@ -24,7 +24,7 @@ from budget.models import (
 from budget.services import levels
 from budget.services.bounds import amount_within_bounds, date_within_bounds
 from budget.services.ledger import Deed, lock, settle
-from projects import trail
+from projects import display, trail
 from projects.faults import Refused
 from projects.models import Attachment, ExchangeRate, Project, User
 from units import money
@@ -99,7 +99,7 @@ def log_quote(project: Project, draft: QuoteDraft, *, by: User | None, now: date
     settle(project, lines, deed)
     trail.note(
         project, by=by, at=now, verb="logged", subject="quote", subject_id=quote.pk,
-        summary=_("Logged the quote of %(vendor)s dated %(date)s") % {"vendor": quote.vendor, "date": quote.quoted_on},
+        summary=_("Logged the quote of %(vendor)s dated %(date)s") % {"vendor": quote.vendor, "date": display.day(quote.quoted_on, project.locale)},
     )  # fmt: skip
     return quote
 

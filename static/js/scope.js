@@ -2,6 +2,8 @@
 (() => {
   "use strict";
 
+  document.querySelectorAll(".scriptless").forEach((button) => { button.hidden = true; });
+
   const part = (row) => row.querySelector("[data-scope-part]");
   const said = (row) => [...part(row).querySelectorAll("input")].some((field) =>
     field.type === "radio" || field.type === "checkbox" ? field.checked : field.type !== "hidden" && field.value !== "");
