@@ -152,6 +152,11 @@ class LimitsForm(ProjectForm):
     lead = MoneyField(label=gettext_lazy("A lead commits up to"), required=False)
     owner = MoneyField(label=gettext_lazy("An owner approves up to"), required=False)
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.widget.attrs["placeholder"] = _("any amount")
+
 
 class InviteForm(RefusableForm):
     note = forms.CharField(
@@ -173,6 +178,11 @@ class RateForm(ProjectForm):
     currency = forms.ChoiceField(label=gettext_lazy("Currency"), choices=currencies)
     rate = NumberField(label=gettext_lazy("Rate"), places=12, above=0, most=10**9)
     rated_on = DateField(label=gettext_lazy("Read on"))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = [(code, name) for code, name in currencies() if code != self.project.currency]
+        self.fields["currency"].choices = [("", _("choose")), *others]  # type: ignore[attr-defined]
 
 
 class AccountForm(RefusableForm):
