@@ -6,10 +6,8 @@ exactly what the charge did (ADR 0102).
 """
 
 from collections.abc import Sequence
-from fractions import Fraction
-from math import floor
 
-from units.money import round_minor
+from units.money import round_ratio
 
 
 class NothingToShareOver(ValueError):
@@ -40,27 +38,30 @@ def share_out(total_minor: int, weights: Sequence[int]) -> tuple[int, ...]:
     return tuple(sign * part for part in _with_spares(parts, remainders, size))
 
 
-def round_together(parts: Sequence[Fraction]) -> tuple[int, ...]:
+def round_together(tops: Sequence[int], bottom: int) -> tuple[int, ...]:
     """Round several exact amounts so that they add up to their rounded sum.
 
     Args:
-        parts: [minor units], any sign.
-    Returns: whole minor units, same order, summing exactly to `round_minor(sum(parts))`; each less than one unit
-        off its exact amount.
+        tops: the amounts times `bottom` [minor units], any sign.
+        bottom: what all of them are over [-], above zero.
+    Returns: whole minor units, same order, summing exactly to the rounded `sum(tops) / bottom`; each less than one
+        unit off its exact amount.
     Source: largest-remainder apportionment; the tie rule is ours (ADR 0102).
 
-    >>> round_together([Fraction(1, 3), Fraction(1, 3), Fraction(1, 3)])
+    >>> round_together([1, 1, 1], 3)
     (1, 0, 0)
     """
-    exact = sum(parts, Fraction(0))
-    if exact < 0:
-        return tuple(-part for part in round_together([-part for part in parts]))
-    floors = [floor(part) for part in parts]
-    return _with_spares(floors, [part - low for part, low in zip(parts, floors, strict=True)], round_minor(exact))
+    whole = sum(tops)
+    if whole < 0:
+        return tuple(-part for part in round_together([-top for top in tops], bottom))
+    parts = [divmod(top, bottom) for top in tops]
+    return _with_spares([part for part, _ in parts], [rest for _, rest in parts], round_ratio(whole, bottom))
 
 
-def _with_spares(floors: Sequence[int], remainders: Sequence[int | Fraction], total: int) -> tuple[int, ...]:
+def _with_spares(floors: Sequence[int], remainders: Sequence[int], total: int) -> tuple[int, ...]:
     spare = total - sum(floors)
+    if not spare:
+        return tuple(floors)
     by_remainder = sorted(range(len(floors)), key=lambda place: -remainders[place])  # stable: ties to the earlier
     lucky = set(by_remainder[:spare])
     return tuple(low + (place in lucky) for place, low in enumerate(floors))

@@ -15,7 +15,7 @@ from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 
-from units.money import exact_rate, round_minor
+from units.money import exact_rate, round_ratio
 from units.sharing import NothingToShareOver, round_together
 
 INCLUDED = "included"
@@ -90,22 +90,22 @@ def price_items(quote: QuoteFacts, *, currency: str) -> dict[str, Amount]:
     {'Slab': 10200, 'Bars': 5100}
     """
     given = {item: amount for item, amount in quote.amounts.items() if isinstance(amount, int)}
-    exact = _shared_exactly(quote, list(given.values()))
-    factor = exact_rate(quote.rate, from_currency=quote.currency, to_currency=currency)
-    priced = dict(zip(given, round_together([part * factor for part in exact]), strict=True))
+    rate = exact_rate(quote.rate, from_currency=quote.currency, to_currency=currency)
+    weights, factor = _factor(quote, list(given.values()))
+    top, bottom = (factor * rate).as_integer_ratio()
+    priced = dict(zip(given, round_together([weight * top for weight in weights], bottom), strict=True))
     return {item: priced.get(item, amount) for item, amount in quote.amounts.items()}
 
 
-def _shared_exactly(quote: QuoteFacts, given: Sequence[int]) -> list[Fraction]:
-    """Discount over the priced items, freight over them, tax on all; in the quote's currency, not rounded."""
+def _factor(quote: QuoteFacts, given: Sequence[int]) -> tuple[Sequence[int], Fraction]:
+    """Discount over the priced items, freight over them, tax on all: one exact factor for the weights of the items."""
     whole = sum(given)
     discount = Fraction(quote.discount_fraction) * whole + quote.discount_minor
     if not given and (discount or quote.freight_minor):
         raise NothingToShareOver("discount or freight, but no priced item")
+    weights = given if whole else [1] * len(given)  # items at no charge bear the rest in equal parts
     taxed = (1 + Fraction(quote.tax_fraction)) / (1 + Fraction(quote.tax_inside_fraction))
-    if whole == 0:  # nothing but items at no charge: they bear the rest in equal parts
-        return [(quote.freight_minor - discount) / len(given) * taxed for _ in given]
-    return [amount * (1 + (quote.freight_minor - discount) / whole) * taxed for amount in given]
+    return weights, (whole + quote.freight_minor - discount) / (sum(weights) or 1) * taxed
 
 
 def level(
@@ -139,19 +139,20 @@ def level(
         items,
         {quote.key: price_items(quote, currency=currency) for quote in ordered},
         extras={quote.key: sum(quote.extras.values()) for quote in ordered},
-        quoted={quote.key: _as_given(quote, currency, quote.amounts.values()) for quote in ordered},
+        quoted={quote.key: _as_given(quote, currency, [quote.amounts.values()])[0] for quote in ordered},
         plug=plug,
         plugs=plugs,
         given={
-            quote.key: {item: _as_given(quote, currency, [amount]) for item, amount in quote.amounts.items()}
+            quote.key: dict(zip(items, _as_given(quote, currency, ([a] for a in quote.amounts.values())), strict=True))
             for quote in ordered
         },
     )
 
 
-def _as_given(quote: QuoteFacts, currency: str, amounts: Iterable[Amount]) -> int:
-    whole = sum(amount for amount in amounts if isinstance(amount, int))
-    return round_minor(whole * exact_rate(quote.rate, from_currency=quote.currency, to_currency=currency))
+def _as_given(quote: QuoteFacts, currency: str, groups: Iterable[Iterable[Amount]]) -> list[int]:
+    """The amounts of some groups of items as given, each group summed and rounded [project minor units]."""
+    top, bottom = exact_rate(quote.rate, from_currency=quote.currency, to_currency=currency).as_integer_ratio()
+    return [round_ratio(top * sum(a for a in group if isinstance(a, int)), bottom) for group in groups]
 
 
 def fill_gaps(
@@ -216,7 +217,7 @@ def median(ordered: Sequence[int]) -> int:
     middle = len(ordered) // 2
     if len(ordered) % 2:
         return ordered[middle]
-    return round_minor(Fraction(ordered[middle - 1] + ordered[middle], 2))
+    return round_ratio(ordered[middle - 1] + ordered[middle], 2)
 
 
 def _filled(
