@@ -15,6 +15,8 @@ from projects.display import Priced, difference, money, sense
 
 #: label, what it moved [minor units], where the likely final stands after it [minor units]
 Step = tuple[str, int, int]
+#: how wide a figure of the text face is at the size used in a picture, with a little air [px]
+FIGURE_WIDTH = 9
 _SIGN = {"over": "\u25b2 ", "saved": "\u25bc ", "level": ""}
 
 
@@ -77,10 +79,11 @@ def _upright(
     data = _bars(bars, bases, project) | {
         "x": places,
         "y": [amount for _label, amount, _running in bars],
-        "width": 0.56,
+        "width": 0.5 if len(bars) > 4 else 0.34,
     }
+    half = data["width"] / 2
     ends = [(bars[i][2] - budget, i) for i in places[:-1]]
-    joints = [charts.line((i + 0.28, i + 0.72), (level, level), SOFT, 1) for level, i in ends]
+    joints = [charts.line((i + half, i + 1 - half), (level, level), SOFT, 1) for level, i in ends]
     chalk = charts.line((0, 1), (0, 0), CHALK, 2.5, xref="paper", layer="above")
     words = charts.note(_line_words(budget, project), 0, 0, xref="paper", xanchor="left", yanchor="bottom")
     names = [charts.text(label, 14) for label in _names(bars, project)]
@@ -111,20 +114,21 @@ def _lying(
     chalk = charts.line((0, 0), (0, 1), CHALK, 2.5, yref="paper", layer="above")
     words = charts.note(_line_words(budget, project), 0, 1, yref="paper", yanchor="bottom", xanchor="auto")
     names = [charts.text(label, 15) for label in _names(bars, project)]
+    room = max(len(_signed(amount, project)) for _label, amount, _running in bars) * FIGURE_WIDTH
     layout = charts.house_layout(
         height=90 + 48 * len(bars),
-        margin={"l": 8, "r": 4, "t": 34, "b": 8, "pad": 4},
-        xaxis=charts.axis(range=list(_range(levels, 4)), showticklabels=False, domain=[0, 0.68]),
+        margin={"l": 8, "r": room, "t": 34, "b": 8, "pad": 4},
+        xaxis=charts.axis(range=list(_range(levels, 4)), showticklabels=False),
         yaxis=charts.axis(tickvals=places, ticktext=names, range=[len(bars) - 0.4, -0.6]),
         shapes=[*joints, chalk],
-        annotations=[words | {"font": {"color": CHALK}}, *_column(bars, project)],
+        annotations=[words | {"font": {"color": CHALK}}, *_column(bars, project, room)],
     )
     return {"data": [data], "layout": layout}
 
 
-def _column(bars: Sequence[Step], project: Priced) -> list[Figure]:
+def _column(bars: Sequence[Step], project: Priced, room: int) -> list[Figure]:
     return [
-        charts.note(_signed(amount, project), 1, place, xref="paper", xanchor="right", font=_ink(amount))
+        charts.note(_signed(amount, project), 1, place, xref="paper", xanchor="right", xshift=room, font=_ink(amount))
         for place, (_label, amount, _running) in enumerate(bars)
     ]
 
@@ -136,7 +140,8 @@ def _ink(amount: int) -> Figure:
 def _names(bars: Sequence[Step], project: Priced) -> list[str]:
     """The labels below the bars; the last one bears the likely final itself."""
     *causes, (last, _gap, final) = bars
-    return [*(label for label, _amount, _running in causes), f"{last} {money(final, project, brief=True)}"]
+    labels = [*(label for label, _amount, _running in causes), f"{last} {money(final, project, brief=True)}"]
+    return [label[:1].upper() + label[1:] for label in labels]
 
 
 def _table(steps: Sequence[Step], project: Priced) -> dict[str, object]:

@@ -62,7 +62,8 @@ def figure(
 ) -> dict[str, object]:
     """A large amount, its label, and how it stands against a named yardstick."""
     text = NOTHING if amount is None else display.money(amount, priced(holder), brief=True)
-    named = {"label": label, "text": text, "note": note, "holder": holder, "yardstick": yardstick}
+    size = " figure__amount--longer" if len(text) > 13 else " figure__amount--long" if len(text) > 10 else ""
+    named = {"label": label, "text": text, "size": size, "note": note, "holder": holder, "yardstick": yardstick}
     return named | {"gap": difference, "has_difference": difference is not None}
 
 
