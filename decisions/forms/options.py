@@ -151,7 +151,7 @@ class ResultForm(PatientForm):
 
     value = NumberField(label=_("Value"), required=False)
     verdict = forms.ChoiceField(
-        label=_("It"), required=False, choices=CheckResult.Verdict, widget=forms.RadioSelect, initial=CheckResult.Verdict.UNKNOWN
+        label=_("How it stands"), required=False, choices=CheckResult.Verdict, widget=forms.RadioSelect, initial=CheckResult.Verdict.UNKNOWN
     )
     note = forms.CharField(label=_("How you know"), required=False, max_length=200)
 
