@@ -249,8 +249,9 @@ class QuoteItem(AppendOnly):
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(fields=["quote", "line", "scope_item"], name="quote_item_once"),
             models.UniqueConstraint(
-                fields=["quote", "line", "scope_item"], name="quote_item_once", nulls_distinct=False
+                fields=["quote", "line"], condition=models.Q(scope_item=None), name="quote_item_whole_once"
             ),
             models.CheckConstraint(
                 condition=models.Q(standing="priced", amount_quoted_minor__gte=0)
