@@ -2,6 +2,7 @@
 (() => {
   "use strict";
 
+  const bundle = document.currentScript.dataset.bundle;
   const config = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, displayModeBar: false, responsive: true };
   const narrow = matchMedia("(max-width: 47.99rem)");
   const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -25,7 +26,13 @@
 
   const drawAll = (root) => root.querySelectorAll("[data-chart]").forEach(draw);
   const everywhere = () => drawAll(document);
-  document.fonts.ready.then(everywhere);
+  const fetched = new Promise((done) => {
+    const script = document.createElement("script");
+    script.src = bundle;
+    script.onload = done;
+    document.head.append(script);
+  });
+  Promise.all([fetched, document.fonts.ready]).then(everywhere);
   narrow.addEventListener("change", everywhere);
   dark.addEventListener("change", everywhere);
   const onPaper = (now) => { document.documentElement.classList.toggle("on-paper", now); everywhere(); };
