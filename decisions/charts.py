@@ -67,7 +67,8 @@ def options(rows: Sequence[Row], *, project: Priced) -> Figure:
         annotations=[*_names(rows), *_ends(totals, ends, project)],
     )
     data = [_trace(part, name, rows, project) for part, name in used.items()]
-    narrow = {"data": data, "layout": layout | _two_column_legend(len(used), len(rows))}
+    wider = {"xaxis": charts.money_axis(*_range(rows, ends, room=7), project, most=4)}
+    narrow = {"data": data, "layout": layout | _two_column_legend(len(used), len(rows)) | wider}
     return charts.figure(data, layout, narrow=narrow, table=_table(rows, totals, used, project))
 
 
@@ -82,10 +83,11 @@ def _end(parts: Mapping[str, int]) -> int:
     return sum(part for part in parts.values() if part > 0)
 
 
-def _range(rows: Sequence[Row], ends: Sequence[int]) -> tuple[int, int]:
+def _range(rows: Sequence[Row], ends: Sequence[int], *, room: int = 3) -> tuple[int, int]:
+    """From the largest credit to the longest bar and, beyond it, tenths of the span for the words at its end."""
     low = min(sum(part for part in row["parts"].values() if part < 0) for row in rows)
     high = max(*ends, 1)
-    return low, high + (high - low) * 3 // 10
+    return low, high + (high - low) * room // 10
 
 
 def _trace(part: str, name: str, rows: Sequence[Row], project: Priced) -> Figure:
