@@ -71,7 +71,7 @@ def find_flips(facts: DecisionFacts, best: int | None) -> tuple[Flip, ...]:
     open_ = [not _failing(option) for option in facts.options]
     found: list[Flip] = []
     for place, option in enumerate(facts.options):
-        rival = _rival(place, best, totals, open_) if open_[place] else None
+        rival = _rival(place, best, totals, open_)
         found += _Inputs(facts, option, rival).flips()
         found += _check_flips(place, best, option, totals)
     return (*found, _day_flip(facts, best, open_))
@@ -82,7 +82,7 @@ def _failing(option: OptionFacts) -> list[MustPassFact]:
 
 
 def _rival(place: int, best: int | None, totals: Sequence[Fraction], open_: Sequence[bool]) -> _Rival | None:
-    if best is None:
+    if best is None or not open_[place]:
         return None
     others = [other for other in range(len(totals)) if open_[other] and other != place] if place == best else [best]
     if not others:

@@ -1,5 +1,6 @@
 """`manage.py calc NAME [FILE]`: any figure of any page, worked out from JSON without the web."""
 
+import os
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
@@ -48,8 +49,10 @@ class Command(BaseCommand):
         try:
             self.stdout.write(text, ending="")
             self.stdout.flush()
-        except BrokenPipeError:  # whoever reads has had enough, as in `calc | head -1`
-            sys.stderr.close()
+        except (
+            BrokenPipeError
+        ):  # whoever reads has had enough, as in `calc | head -1`; nothing is left to be flushed to it
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _say_on_one_line(parser: ArgumentParser) -> None:

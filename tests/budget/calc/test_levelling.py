@@ -247,3 +247,7 @@ def test_without_the_amounts_as_given_a_flip_is_explained_by_gaps_alone():
     priced = {"low": {"a": 100, "b": None}, "full": {"a": 150, "b": 200}}
     result = levelling.fill_gaps(["a", "b"], priced, {"full": -100}, {"low": 100, "full": 350})
     assert (result.flip, result.flip_items) == (True, ("b",))
+
+
+def test_a_package_without_quotes_has_no_spread_and_no_flip():
+    assert levelling.fill_gaps(["a"], {}, {}, {}) == levelling.Levelling((), 0, False, ())

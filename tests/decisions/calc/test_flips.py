@@ -204,3 +204,13 @@ def test_an_allowance_flips_where_the_chance_does(allows, spread):
     facts = DecisionFacts((OptionFacts("a", adjust=axis), OptionFacts("b", items=(ItemFact("x", 25_000),))))
     flip = next(flip for flip in compare.compare(facts).flips if flip.input == "adjust.axes[0].allows")
     assert float(costs.passes_an_allowance(((flip.flips_at, spread),))) == pytest.approx(0.25, abs=1e-7)
+
+
+def test_axes_beside_one_that_always_fails_flip_nothing():
+    """Two axes of which one has no allowance at all: whatever the other does, the correction is sure."""
+    axes = ((Decimal(0), Decimal(1)), (Decimal(2), Decimal(1)))
+    stuck = OptionFacts("a", adjust=AdjustFacts(axes=axes, cost_minor=1000))
+    seen = compare.compare(DecisionFacts((stuck, OptionFacts("b", items=(ItemFact("x", 500),))))).flips
+    found_ = {flip.input: flip.flips_at for flip in seen if flip.option == "a"}
+    assert found_["adjust.axes[1].allows"] is found_["adjust.axes[1].spread"] is found_["adjust.axes[0].spread"] is None
+    assert found_["adjust.axes[0].allows"] > 0

@@ -45,6 +45,17 @@ def test_bad_input_ends_with_two_and_one_line():
     assert (done.returncode, done.stdout, done.stderr) == (2, "", said)
 
 
+def test_a_reader_that_stops_early_is_no_fault(tmp_path):
+    many = example("compare")["options"][:1] * 100
+    document = {"options": [{**option, "id": str(n)} for n, option in enumerate(many)]}
+    (tmp_path / "many.json").write_text(json.dumps(document))
+    command = [sys.executable, "manage.py", "calc", "compare", str(tmp_path / "many.json")]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        running.stdout.close()
+        said = running.stderr.read()
+    assert (running.returncode, said) == (0, b"")
+
+
 def test_levelling_gives_what_it_promises(answer):
     found = answer("levelling", example("levelling"))
     assert list(found) == ["quotes", "spread", "flip", "items"]

@@ -141,6 +141,14 @@ def test_a_fault_names_the_place_and_the_mend(calc, refusal, name, path, value, 
         assert refusal(name, changed) == said
 
 
+def test_two_preferred_quotes_are_refused(refusal):
+    first = EXAMPLES["forecast"]["lines"][0]["quotes"][0] | {"preferred": True}
+    changed = put(example("forecast"), ("lines", 0, "quotes"), [first, first | {"id": "Q2"}])
+    assert (
+        refusal("forecast", changed) == "lines[0].quotes[1].preferred: another quote of the line is preferred already"
+    )
+
+
 def test_freight_over_nothing_is_refused(refusal):
     said = "quotes[0].freight: no item is priced, so there is nothing to share this over; price an item"
     assert (
