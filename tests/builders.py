@@ -11,6 +11,8 @@ from django.test import Client
 
 from budget.models import LineItem, Quote, Trade
 from budget.services import lines, quotes
+from decisions.models import Decision
+from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import builds, files, people
 
@@ -87,6 +89,26 @@ def quote(line: LineItem, amount: int, *, vendor: str = "Aridlow", on: date = TO
         | terms
     )
     return quotes.log_quote(line.project, draft, by=lead_of(line.project), now=NOW, today=max(on, TODAY))
+
+
+def decision(
+    line: LineItem, *, options: tuple[int, ...] = (9_000, 9_500), need_by: date = TODAY + timedelta(days=14)
+) -> Decision:
+    """An open decision on one line, with an option for each amount: A, B, …"""
+    by = lead_of(line.project)
+    made = drafts.open_decision(
+        line.project,
+        title=f"How to build {line.code}",
+        question="Which way?",
+        line_ids=[line.pk],
+        need_by=need_by,
+        by=by,
+        now=NOW,
+    )
+    for amount in options:
+        item = drafts.ItemDraft(line.pk, name=f"for {amount}", amount_minor=amount * 100)
+        drafts.add_option(made, drafts.OptionDraft(name=f"The way for {amount}", items=(item,)), by=by, now=NOW)
+    return Decision.objects.get(pk=made.pk)
 
 
 def upload(name: str = "quote.pdf", content: bytes = PDF) -> SimpleUploadedFile:
