@@ -69,7 +69,7 @@ def keys(project: Project) -> list[int]:
     rows = (
         row.pk
         for field in Project._meta.related_objects
-        for row in getattr(project, field.get_accessor_name()).all()[:3]
+        for row in getattr(project, field.get_accessor_name()).all()[:1]
     )
     return sorted(set(rows))
 
