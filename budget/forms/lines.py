@@ -139,8 +139,8 @@ ScopeListFormSet = forms.formset_factory(
 
 
 def scope_list(project: Project, data: Any, entries: Sequence[tuple[str, int | None]]) -> ScopeRows:
-    """The scope list as a formset: what was posted, else what stands."""
-    stands = [{"name": name, "plug": plug} for name, plug in entries]
+    """The scope list as a formset: what was posted, else what stands; a posted row is never taken for unchanged."""
+    stands = [] if data else [{"name": name, "plug": plug} for name, plug in entries]
     return ScopeListFormSet(data or None, prefix="scope", initial=stands, form_kwargs={"project": project})
 
 

@@ -65,7 +65,7 @@ def accept_quote(
     sum_minor = sum(line.amount_minor for line in agreement.lines.all())
     limits.must_allow(project, role, sum_minor)
     deed = Deed(by, now, today, Cause.QUOTED, _("let to %s") % quote.vendor, "agreement", agreement.pk)
-    settle(project, set(agreement.lines.values_list("line_id", flat=True)), deed)
+    settle(project, lines_of(quote), deed)
     trail.note(
         project, by=by, at=now, verb="accepted", subject="quote", subject_id=quote.pk,
         summary=_("Accepted the quote of %s") % quote.vendor, details={"agreement": agreement.pk},
@@ -195,4 +195,9 @@ def enter_reversal(agreement: Agreement, *, reason: str, by: User | None, now: d
         agreement=agreement, reason=reason[:300], reversed_on=on, recorded_at=now, recorded_by=by
     )
     Quote.objects.filter(pk=agreement.quote_id).update(state=Quote.State.OPEN)
-    return set(agreement.lines.values_list("line_id", flat=True))
+    return lines_of(agreement.quote)
+
+
+def lines_of(quote: Quote) -> set[int]:
+    """Every line a quote prices: accepting it for one of them closes it for the others, too, so all of them may move."""
+    return set(quote.lines.values_list("line_id", flat=True))

@@ -97,9 +97,10 @@ def log_quote(project: Project, draft: QuoteDraft, *, by: User | None, now: date
     lines = {row.line_id for row in draft.lines} | _retire_replaced(project, draft, quote)
     levels.relevel(project, lines, deed)
     settle(project, lines, deed)
+    named = {"vendor": quote.vendor, "date": display.day(quote.quoted_on, project.locale)}
     trail.note(
         project, by=by, at=now, verb="logged", subject="quote", subject_id=quote.pk,
-        summary=_("Logged the quote of %(vendor)s dated %(date)s") % {"vendor": quote.vendor, "date": display.day(quote.quoted_on, project.locale)},
+        summary=_("Logged the quote of %(vendor)s dated %(date)s") % named,
     )  # fmt: skip
     return quote
 

@@ -82,8 +82,18 @@ def _lines_asked(opened: Door, request: HttpRequest, old: Quote | None) -> Seque
 
 
 def _page(request: HttpRequest, form: Any, rows: Any, kept: Sequence[Any], status: int = 200) -> HttpResponse:
-    context = {"form": form, "rows": rows, "kept": kept, "desk": form.desk, "faulty": any(rows.errors)}
+    context = {
+        "form": form,
+        "rows": rows,
+        "kept": kept,
+        "desk": form.desk,
+        "faulty": not form.patient and _faulty(rows),
+    }
     return render(request, "budget/log_quote.html", context, status=status)
+
+
+def _faulty(rows: Any) -> bool:
+    return rows.is_bound and (any(rows.errors) or bool(rows.non_form_errors()))
 
 
 def _attachments(opened: Door, request: HttpRequest, form: Any) -> Sequence[Any]:

@@ -235,6 +235,7 @@ def _take(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, t
         )  # fmt: skip
         made = agreements.enter_agreement(project, quote, terms, by=by, now=now, on=on, today=today)
         RecordAgreement.objects.create(record=row, agreement=made)
+        touched |= agreements.lines_of(quote)
     _enter_estimates(row, {line for lines in chosen.values() for line in lines}, by=by, now=now, on=on)
     for effect in row.option.effects.select_related("line"):
         knock_on = enter_knock_on(effect.line, effect.amount_minor, reason=f"{decision.code}: {effect.why}", by=by, now=now, on=on)
