@@ -14,13 +14,12 @@ from bench.figures import Figure
 
 ROOT = Path(__file__).resolve().parent.parent
 WORKER = "from config.wsgi import application; from django.urls import get_resolver; get_resolver().url_patterns"
-CONTRIB = ("admin", "auth", "contenttypes", "sessions", "messages", "staticfiles")
+CONTRIB = ("auth", "contenttypes", "sessions", "messages", "staticfiles")
 REFERENCE = (
     "import django; from django.conf import settings; "
     f"settings.configure(INSTALLED_APPS=['django.contrib.' + name for name in {CONTRIB}], USE_TZ=True, "
     "DATABASES={'default': {'ENGINE': 'django.db.backends.sqlite3'}}, "
     "TEMPLATES=[{'BACKEND': 'django.template.backends.django.DjangoTemplates'}]); django.setup(); "
-    "from django.contrib import admin; admin.autodiscover(); admin.site.urls; "
     "from django.core.wsgi import get_wsgi_application"
 )
 TELL = "; import time, resource; print(time.perf_counter() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"

@@ -1,6 +1,5 @@
 """The address book: each app has its own, this file only puts them together."""
 
-from django.contrib import admin
 from django.urls import include, path
 
 urlpatterns = [
@@ -9,5 +8,4 @@ urlpatterns = [
     path("gallery/", include("reports.urls_gallery")),
     path("p/<slug:slug>/money/", include("budget.urls")),
     path("p/<slug:slug>/choices/", include("decisions.urls")),
-    path("admin/", admin.site.urls),
 ]

@@ -30,12 +30,12 @@ KWARG = re.compile(r"<(?:(\w+):)?(\w+)>")
 
 
 def routes(resolver: URLResolver | None = None, prefix: str = "") -> Iterator[str]:
-    """Every route of the program, as it is written, but for the administration that guards itself."""
+    """Every route of the program, as it is written."""
     for entry in (resolver or get_resolver()).url_patterns:
         route = prefix + str(entry.pattern)
         if isinstance(entry, URLPattern):
             yield route
-        elif entry.namespace != "admin":
+        else:
             yield from routes(entry, route)
 
 
