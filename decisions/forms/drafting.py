@@ -50,7 +50,9 @@ CheckRows = rows_of(CheckForm)
 class ChecksEntry:
     """The must-pass checks of a decision as rows."""
 
-    def __init__(self, data: Any, *, project: Project, initial: list[dict[str, Any]], version: int | None = None) -> None:
+    def __init__(
+        self, data: Any, *, project: Project, initial: list[dict[str, Any]], version: int | None = None
+    ) -> None:
         data, self.growing = grown(data)
         kwargs = {"project": project}
         self.rows: Rows = CheckRows(data, prefix="checks", initial=initial, form_kwargs=kwargs)

@@ -52,12 +52,19 @@ class OptionForm(PatientForm):
         """What an option's draft takes from this form."""
         held = self.cleaned_data
         counts = {name: held[name] or 0 for name in ("extra_days", "float_days", "adjust_days", "years")}
-        plain = {name: held[name] for name in ("name", "note", "lead_days", "adjust_chance", "adjust_float_days", "discount_percent")}
-        return plain | counts | {
-            "adjust_how": held["adjust_how"] or str(dict(LADDER).get(held["ladder"], "")),
-            "adjust_cost_minor": held["adjust_cost"] or 0,
-            "yearly_cost_minor": held["yearly_cost"] or 0,
+        plain = {
+            name: held[name]
+            for name in ("name", "note", "lead_days", "adjust_chance", "adjust_float_days", "discount_percent")
         }
+        return (
+            plain
+            | counts
+            | {
+                "adjust_how": held["adjust_how"] or str(dict(LADDER).get(held["ladder"], "")),
+                "adjust_cost_minor": held["adjust_cost"] or 0,
+                "yearly_cost_minor": held["yearly_cost"] or 0,
+            }
+        )
 
 
 class ItemForm(PatientForm):
@@ -76,8 +83,9 @@ class ItemForm(PatientForm):
 
     def is_blank(self) -> bool:
         held = self.cleaned_data
-        return not any(held.get(name) not in (None, "") for name in ("amount", "quantity", "rate", "name")) and not (
-            held.get("price", "").partition(":")[2]
+        return (
+            not any(held.get(name) not in (None, "") for name in ("amount", "quantity", "rate", "name"))
+            and not (held.get("price", "").partition(":")[2])
         )
 
     def clean(self) -> dict[str, Any]:
@@ -131,7 +139,9 @@ class EffectForm(PatientForm):
 
 
 class AxisForm(PatientForm):
-    name = forms.CharField(label=_("Direction"), required=False, max_length=40, help_text=_("up and down, along the wall"))
+    name = forms.CharField(
+        label=_("Direction"), required=False, max_length=40, help_text=_("up and down, along the wall")
+    )
     allows = NumberField(label=_("Can be moved by ±"), required=False, least=0)
     spread = NumberField(label=_("Spread of the position"), required=False, above=0)
 
@@ -151,7 +161,11 @@ class ResultForm(PatientForm):
 
     value = NumberField(label=_("Value"), required=False)
     verdict = forms.ChoiceField(
-        label=_("How it stands"), required=False, choices=CheckResult.Verdict, widget=forms.RadioSelect, initial=CheckResult.Verdict.UNKNOWN
+        label=_("How it stands"),
+        required=False,
+        choices=CheckResult.Verdict,
+        widget=forms.RadioSelect,
+        initial=CheckResult.Verdict.UNKNOWN,
     )
     note = forms.CharField(label=_("How you know"), required=False, max_length=200)
 
@@ -194,7 +208,12 @@ class OptionEntry:
             row.fields["line"].known = self.ground.budget
 
     def is_valid(self) -> bool:
-        return not self.growing and all([part.is_valid() for part in self.parts])
+        return not self.growing and self._all_valid()
+
+    def _all_valid(self) -> bool:
+        """Judge every part, also those after the first that is wrong, so that all faults are shown at once."""
+        judged = [part.is_valid() for part in self.parts]
+        return False not in judged
 
     def draft(self) -> OptionDraft:
         return OptionDraft(

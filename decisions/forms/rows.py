@@ -71,7 +71,9 @@ class CodeField(forms.CharField):
     """A line of the budget by its code, with the codes offered by a list that the page holds once."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=220, widget=forms.TextInput(attrs={"list": "budget-lines", "autocomplete": "off"}), **kwargs)
+        super().__init__(
+            max_length=220, widget=forms.TextInput(attrs={"list": "budget-lines", "autocomplete": "off"}), **kwargs
+        )
         self.known: Sequence[LineChoice] = ()
 
     def clean(self, value: Any) -> Any:
@@ -83,4 +85,6 @@ class CodeField(forms.CharField):
             code = line.code.casefold()
             if folded in {code, f"{code} {line.description.casefold()}", line.description.casefold()}:
                 return line.pk
-        raise ValidationError(_("There is no line “%(text)s”; choose one from the list, or give its code.") % {"text": text[:40]})
+        raise ValidationError(
+            _("There is no line “%(text)s”; choose one from the list, or give its code.") % {"text": text[:40]}
+        )

@@ -17,7 +17,7 @@ from decisions.calc import facts as plain
 from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, Effect, MustPass, Option
 from projects.models import Project
 
-JUDGED = {CheckResult.Verdict.PASSES: True, CheckResult.Verdict.FAILS: False}
+JUDGED: dict[str, bool] = {CheckResult.Verdict.PASSES: True, CheckResult.Verdict.FAILS: False}
 
 
 @dataclass(frozen=True, slots=True)

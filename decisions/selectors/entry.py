@@ -129,7 +129,8 @@ def checks_of(decision: Decision) -> list[dict[str, Any]]:
     """Read a decision's checks for editing. Queries: 1."""
     rows = MustPass.objects.filter(decision=decision)
     return [
-        {"id": row.pk, "name": row.name, "unit": row.unit, "at_least": row.at_least, "at_most": row.at_most} for row in rows
+        {"id": row.pk, "name": row.name, "unit": row.unit, "at_least": row.at_least, "at_most": row.at_most}
+        for row in rows
     ]
 
 

@@ -7,7 +7,9 @@ from datetime import date
 from typing import Any
 
 from django.http import Http404
+from django.utils.translation import gettext as _
 
+from decisions import charts
 from decisions.models import Approval, Decision, Option, Record
 from decisions.selectors import board as boards
 from decisions.selectors import freezing, overview, sheet, words
@@ -32,7 +34,7 @@ class DecisionPage:
     lines: tuple[Mapping[str, Any], ...]
     sheet: sheet.Sheet
     content: Mapping[str, Any]
-    bars: tuple[Mapping[str, Any], ...]
+    bars: tuple[charts.Row, ...]
     options: tuple[Option, ...]
     withdrawn: tuple[Option, ...]
     flips: words.FlipWords
@@ -156,9 +158,10 @@ def stands(record: Record) -> bool:
     return not declined and not hasattr(record, "reopening")
 
 
-def _bar(option: Mapping[str, Any]) -> dict[str, Any]:
+def _bar(option: Mapping[str, Any]) -> charts.Row:
     """The parts of an option's expected total, for the picture."""
     outcome = option["outcome"]
     figures = ("price_minor", "effects_minor", "cost_of_days_minor", "correction_minor", "running_minor")
     parts = {part: outcome[name] for part, name in zip(PARTS, figures, strict=True)}
-    return {"name": f"{option['key']} {option['name']}", "parts": parts}
+    name = f"{option['key']} {option['name']}"
+    return {"name": _("%s (fails a check)") % name if outcome["passes"] is False else name, "parts": parts}

@@ -39,7 +39,7 @@ class Ground:
     project: Project
     decision: Decision
     options: tuple[Option, ...]
-    sheet: sheet.Sheet
+    table: sheet.Sheet
     totals: dict[str, int]
     option: Option | None
     priced: tuple[Priced, ...]
@@ -49,7 +49,7 @@ class Ground:
     @property
     def rows(self) -> list[tuple[Option, sheet.Column | None, int]]:
         """Each option with its head and its expected total, for choosing."""
-        return [(option, self.sheet.column(option.key), self.totals[option.key]) for option in self.options]
+        return [(option, self.table.column(option.key), self.totals[option.key]) for option in self.options]
 
     @property
     def may_be_recorded(self) -> bool:
@@ -65,19 +65,19 @@ def ground(decision: Decision, *, today: date, option_id: int | None) -> Ground:
         project=decision.project,
         decision=decision,
         options=laid.options,
-        sheet=sheet.lay_out(content),
+        table=sheet.lay_out(content),
         totals={row["key"]: row["outcome"]["expected_total_minor"] for row in content["options"]},
         option=option,
-        priced=tuple(_priced(laid, item) for item in laid.items[option.pk] if item.quote_id) if option else (),
+        priced=tuple(_priced(laid, item, item.quote) for item in laid.items[option.pk] if item.quote) if option else (),
         bars=tuple(_bars(laid, option)) if option else (),
         saved_minor=freezing.results(laid, option, {})["saved_minor"] if option else None,
     )
 
 
-def _priced(laid: boards.Board, item: CostItem) -> Priced:
-    until = item.quote.valid_until
+def _priced(laid: boards.Board, item: CostItem, quote: Quote) -> Priced:
+    until = quote.valid_until
     left = (until - laid.today).days if until else None
-    return Priced(item, item.quote, item.net_minor, laid.price(item), left)
+    return Priced(item, quote, item.net_minor, laid.price(item), left)  # type: ignore[attr-defined]
 
 
 def _bars(laid: boards.Board, option: Option) -> list[Bar]:

@@ -151,7 +151,7 @@ def _first_cost(content: Content) -> Iterator[Row]:
     for line in content["lines"]:
         yield from _line_items(options, line)
     for code in _codes(options):
-        yield _row(_("Effect on %s") % code, options, lambda option, code=code: _effect(option, code))
+        yield _row(_("Effect on %s") % code, options, _effect_on(code))
     yield _row(_("First cost"), options, _outcome("first_cost_minor"), total=True)
 
 
@@ -193,6 +193,10 @@ def _item(item: Content, option_name: str) -> Cell:
 
 def _codes(options: Sequence[Content]) -> list[str]:
     return list(dict.fromkeys(effect["line"] for option in options for effect in option["effects"]))
+
+
+def _effect_on(code: str) -> Callable[[Content], Cell]:
+    return lambda option: _effect(option, code)
 
 
 def _effect(option: Content, code: str) -> Cell:
@@ -263,7 +267,7 @@ def _years(running: Content) -> str:
 def _checks(content: Content) -> Iterator[Row]:
     options = content["options"]
     for place, check in enumerate(options[0]["checks"] if options else ()):
-        yield _row(check["name"], options, lambda o, place=place: _verdict(o["checks"][place]), note=bounds(check))
+        yield _row(check["name"], options, _verdict_at(place), note=bounds(check))
 
 
 def bounds(check: Content) -> str:
@@ -275,6 +279,10 @@ def bounds(check: Content) -> str:
     if low is not None:
         return _("at least %s") % low + unit
     return _("at most %s") % high + unit if high is not None else ""
+
+
+def _verdict_at(place: int) -> Callable[[Content], Cell]:
+    return lambda option: _verdict(option["checks"][place])
 
 
 def _verdict(check: Content) -> Cell:

@@ -202,7 +202,7 @@ def _write_checks(decision: Decision, drafts: Sequence[MustPassDraft]) -> list[M
 
 
 def _must_pass(decision: Decision, place: int, draft: MustPassDraft) -> MustPass:
-    row = MustPass.objects.filter(decision=decision, pk=draft.id).first() or MustPass(decision=decision)
+    row = MustPass.objects.filter(decision=decision, pk=draft.id or 0).first() or MustPass(decision=decision)
     row.name, row.unit, row.at_least, row.at_most, row.position = (
         draft.name.strip(), draft.unit.strip(), draft.at_least, draft.at_most, place,
     )  # fmt: skip
@@ -369,7 +369,7 @@ def _check_item(decision: Decision, item: ItemDraft, own: set[int], currency: st
     if item.amount_minor is not None:
         amount_within_bounds(item.amount_minor, currency, field="items")
     elif not Quote.objects.filter(
-        project=decision.project, pk=item.quote_id, lines__line_id=item.line_id, state__in=[Quote.State.OPEN, Quote.State.DECLINED]
+        project=decision.project, pk=item.quote_id or 0, lines__line_id=item.line_id, state__in=[Quote.State.OPEN, Quote.State.DECLINED]
     ).exists():
         raise Refused(_("%s: this quote does not price the line, or is settled.") % item.name, field="items")
 

@@ -363,12 +363,12 @@ def _undo(row: Record, project: Project, *, reason: str, by: User, now: datetime
     touched: set[int] = set()
     for tie in row.agreements.select_related("agreement"):
         touched |= agreements.enter_reversal(tie.agreement, reason=reason, by=by, now=now, on=today)
-    for tie in row.estimates.select_related("estimate__line"):
-        was = tie.estimate
+    for held in row.estimates.select_related("estimate__line"):
+        was = held.estimate
         enter_estimate(was.line, was.amount_minor, basis=reason, by=by, now=now, on=today, reverses=was)
         touched.add(was.line_id)
-    for tie in row.knock_ons.select_related("knock_on__line"):
-        done: KnockOn = tie.knock_on
+    for made in row.knock_ons.select_related("knock_on__line"):
+        done: KnockOn = made.knock_on
         enter_knock_on(done.line, -done.amount_minor, reason=reason, by=by, now=now, on=today, reverses=done)
         touched.add(done.line_id)
     Quote.objects.filter(pk__in=row.declined.values("quote_id"), state=Quote.State.DECLINED).update(state=Quote.State.OPEN)

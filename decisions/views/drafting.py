@@ -27,7 +27,9 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
         except Refused as fault:
             page.form.refuse(fault)
         else:
-            said.done(request, _("Decision %(code)s is open. Put the ways to build it on the table.") % {"code": made.code})
+            said.done(
+                request, _("Decision %(code)s is open. Put the ways to build it on the table.") % {"code": made.code}
+            )
             return redirect("decisions:decision", slug, made.pk)
     told = {"entry": page, "budget": budget}
     return render(request, "decisions/new.html", told, status=_status(request, page.growing))

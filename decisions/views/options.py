@@ -64,7 +64,14 @@ def take_off(request: HttpRequest, slug: str, pk: int, option: int) -> HttpRespo
         return HttpResponseNotAllowed(["POST"])
     row = pages.find_option(pages.find_decision(door.project, pk), option)
     undo = reverse("decisions:bring_back", args=[slug, pk, option])
-    return _done(request, door, lambda: drafts.withdraw_option(row, by=door.user, now=door.now), _("%s is off the table.") % row, undo, pk)
+    return _done(
+        request,
+        door,
+        lambda: drafts.withdraw_option(row, by=door.user, now=door.now),
+        _("%s is off the table.") % row,
+        undo,
+        pk,
+    )
 
 
 def bring_back(request: HttpRequest, slug: str, pk: int, option: int) -> HttpResponse:
@@ -73,7 +80,14 @@ def bring_back(request: HttpRequest, slug: str, pk: int, option: int) -> HttpRes
         return HttpResponseNotAllowed(["POST"])
     row = pages.find_option(pages.find_decision(door.project, pk), option)
     undo = reverse("decisions:take_off", args=[slug, pk, option])
-    return _done(request, door, lambda: drafts.restore_option(row, by=door.user, now=door.now), _("%s is back on the table.") % row, undo, pk)
+    return _done(
+        request,
+        door,
+        lambda: drafts.restore_option(row, by=door.user, now=door.now),
+        _("%s is back on the table.") % row,
+        undo,
+        pk,
+    )
 
 
 def _done(request: HttpRequest, door: Door, deed, sentence: str, undo: str, pk: int) -> HttpResponse:

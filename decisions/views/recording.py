@@ -1,5 +1,7 @@
 """Recording a decision in two steps, answering it as an owner, taking it back."""
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -24,7 +26,9 @@ def record(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     door = open_project(request, slug, may="decide")
     decision = pages.find_decision(door.project, pk)
     if decision.state != Decision.State.OPEN:
-        said.refused(request, _("This decision is %s; reopen it before recording it anew.") % decision.get_state_display())
+        said.refused(
+            request, _("This decision is %s; reopen it before recording it anew.") % decision.get_state_display()
+        )
         return redirect("decisions:decision", slug, pk)
     ground = recording.ground(decision, today=door.today, option_id=_wanted(request))
     if ground.option is None or not ground.may_be_recorded:
@@ -51,7 +55,7 @@ def _taken_further(
     request: HttpRequest, door: Door, decision: Decision, ground: recording.Ground, form: RecordForm
 ) -> HttpResponse:
     held = form.cleaned_data
-    who = {"by": door.user, "role": door.role, "now": door.now, "today": door.today}
+    who: dict[str, Any] = {"by": door.user, "role": door.role, "now": door.now, "today": door.today}
     try:
         if request.POST.get("step") == "confirm":
             made = records.record(decision, form.choice(), version=held["version"], seen=held["seen"], **who)
@@ -71,7 +75,11 @@ def _taken_further(
 
 def _recorded(request: HttpRequest, door: Door, made: records.Record) -> HttpResponse:
     decision = made.decision
-    words = _("%(code)s is recorded and waits for an owner.") if made.needs_approval else _("%(code)s is recorded and in force.")
+    words = (
+        _("%(code)s is recorded and waits for an owner.")
+        if made.needs_approval
+        else _("%(code)s is recorded and in force.")
+    )
     undo = reverse("decisions:reopen", args=[door.project.slug, decision.pk])
     said.done(request, words % {"code": decision.code}, undo=undo)
     return redirect("decisions:decision", door.project.slug, decision.pk)
