@@ -102,9 +102,9 @@ def take_off(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
         people_services.remove_member(member, by=door.user, now=door.now)
     except Refused as fault:
         said.refused(request, fault.message)
-    else:
-        said.done(request, _("%s is off this build; what they did stays in the trail.") % member.user.called)
-    return redirect("projects:list" if member.user_id == door.user.pk else reverse("projects:people", args=[slug]))
+        return redirect("projects:people", slug)
+    said.done(request, _("%s is off this build; what they did stays in the trail.") % member.user.called)
+    return redirect("projects:list") if member.user_id == door.user.pk else redirect("projects:people", slug)
 
 
 def limits(request: HttpRequest, slug: str) -> HttpResponse:
