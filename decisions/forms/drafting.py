@@ -28,7 +28,7 @@ class LineForm(PatientForm):
 
 
 class CheckForm(PatientForm):
-    id = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    id = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=1, max_value=2**53)
     name = forms.CharField(label=_("Must pass"), required=False, max_length=160)
     at_least = NumberField(label=_("At least"), required=False)
     at_most = NumberField(label=_("At most"), required=False)

@@ -213,7 +213,11 @@ class OptionEntry:
     def _all_valid(self) -> bool:
         """Judge every part, also those after the first that is wrong, so that all faults are shown at once."""
         judged = [part.is_valid() for part in self.parts]
-        return False not in judged
+        if False in judged:
+            return False
+        if self.axes.kept and self.form.cleaned_data["adjust_chance"] is not None:
+            self.form.add_error("adjust_chance", gettext("Give the chance or the movements, one of the two."))
+        return not self.form.errors
 
     def draft(self) -> OptionDraft:
         return OptionDraft(

@@ -140,7 +140,7 @@ def decision_page(decision: Decision, *, today: date) -> DecisionPage:
         withdrawn=laid.withdrawn,
         flips=words.flips(content, table.ranking, decision.project),
         days_left=(decision.need_by - today).days if decision.need_by else None,
-        running_out=() if standing else tuple(overview.running_out(laid)),
+        running_out=_running_out(laid, content),
         record=standing,
         past=tuple(Past(row, getattr(row, "approval", None)) for row in records if row is not standing),
     )
@@ -156,6 +156,14 @@ def stands(record: Record) -> bool:
     """Tell whether a record is in force or waits: nobody declined it or took it back."""
     declined = hasattr(record, "approval") and record.approval.verdict == Approval.Verdict.DECLINED
     return not declined and not hasattr(record, "reopening")
+
+
+def _running_out(laid: boards.Board, content: Mapping[str, Any]) -> tuple[overview.RunningOut, ...]:
+    """The quotes that run out while a decision is open, or, while it waits for an owner, those of the chosen option."""
+    state, chosen = laid.decision.state, content.get("choice", {}).get("option")
+    if state == Decision.State.DECIDED:
+        return ()
+    return tuple(row for row in overview.running_out(laid) if chosen in (None, row.key))
 
 
 def _bar(option: Mapping[str, Any]) -> charts.Row:

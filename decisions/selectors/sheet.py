@@ -246,7 +246,7 @@ def _chance(option: Content) -> Cell:
         _("%(axis)s: ±%(allows)s, spread %(spread)s") % {"axis": name, "allows": allows, "spread": spread}
         for name, allows, spread in axes
     )
-    return Cell("percent", Decimal(option["outcome"]["chance_of_correction"]), words)
+    return Cell("percent", round(Decimal(option["outcome"]["chance_of_correction"]), 4), words)
 
 
 def _upkeep(content: Content) -> Iterator[Row]:

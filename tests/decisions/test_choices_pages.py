@@ -402,3 +402,32 @@ def test_every_role_may_read_the_record(project: Project, viewer: User):
     made = building.record(building.tank(project), "B")
     assert viewer.memberships.get().role == Role.VIEWER
     assert builders.signed_in(viewer).get(page(project, "sheet", made.pk)).status_code == 200
+
+
+def test_an_owner_is_told_that_a_quote_ran_out_while_it_waited(project: Project, owner: User):
+    decision = building.tank(project, plinth=40_000, frame=30_000)
+    building.record(decision, "B")
+    Project.objects.filter(pk=project.pk).update(held_on=building.later(31))
+    text = words(builders.signed_in(owner).get(page(project, "decision", decision.pk)))
+    assert "ran out B: Norrowby, £30,000" in text and "cannot be approved" in text
+    assert "A: Quillstone" not in text
+
+
+def test_the_chance_is_given_or_worked_out_not_both(project: Project, as_lead: Client):
+    decision = building.tank(project)
+    data = option_data(LineItem.objects.get(code="L0303"), adjust_chance="5")
+    data |= rows("axes", {"name": "up", "allows": "25", "spread": "10"})
+    there = page(project, "add_option", decision.pk)
+    refused = as_lead.post(there, data)
+    assert refused.status_code == 422 and "one of the two" in words(refused)
+    assert as_lead.post(there, data | {"adjust_chance": ""}).status_code == 302
+    made = building.key(decision, "C")
+    assert [(axis.name, axis.allows, axis.spread) for axis in made.axes.all()] == [("up", 25, 10)]
+
+
+def test_a_chance_from_movements_is_shown_with_what_it_rests_on(project: Project, as_lead: Client):
+    """2(1 − Φ(2.5)) = 1.2419 %, from the normal table of any textbook."""
+    axis = drafts.AxisDraft("up", Decimal(25), Decimal(10))
+    decision = building.tank(project, axes=(axis,), adjust_cost_minor=1_900_00)
+    text = words(as_lead.get(page(project, "decision", decision.pk)))
+    assert "1.24%" in text and "up: ±25, spread 10" in text
