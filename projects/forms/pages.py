@@ -55,7 +55,11 @@ def zones() -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 class SettingsForm(ProjectForm):
-    name = forms.CharField(label=gettext_lazy("Name of the build"), max_length=120)
+    name = forms.CharField(
+        label=gettext_lazy("Name of the build"),
+        max_length=120,
+        error_messages={"required": gettext_lazy("Give the build a name.")},
+    )
     about = forms.CharField(
         label=gettext_lazy("What is built"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
