@@ -119,7 +119,7 @@ class RenewForm(ProjectForm):
 class ScopeEntryForm(ProjectForm):
     """One entry of a scope list, with the project's own plug where there is one."""
 
-    name = fields.words(_("What has to be done or supplied"), 160)
+    name = fields.words(_("Piece of the work"), 160)
     plug = MoneyField(label=_("Own plug"), required=False)
 
 
@@ -134,7 +134,7 @@ class ScopeRows(forms.BaseFormSet):
 
 
 ScopeListFormSet = forms.formset_factory(
-    ScopeEntryForm, formset=ScopeRows, extra=3, can_delete=True, max_num=200, absolute_max=200, validate_max=True
+    ScopeEntryForm, formset=ScopeRows, extra=2, can_delete=True, max_num=200, absolute_max=200, validate_max=True
 )
 
 

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from django import forms
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -19,6 +20,7 @@ from budget.forms import fields
 from budget.forms.fields import PatientForm
 from budget.models import Quote, QuoteExtra, QuoteItem
 from budget.services.quotes import ExtraDraft, QuotedLine, QuoteDraft, ScopeDraft
+from projects import display
 from projects.forms import DateField, MoneyField, NumberField, PercentField
 from projects.models import Project
 from units.money import CURRENCIES
@@ -246,6 +248,11 @@ class ManyFilesField(forms.FileField):
         return [super(ManyFilesField, self).clean(file, initial) for file in data or [] if file]
 
 
+class QuoteChoice(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj.vendor} · {display.day(obj.quoted_on, get_language() or 'en-gb')}"
+
+
 class QuoteForm(PatientForm):
     """The head of a quote: who, when, how long, and what goes over all its lines."""
 
@@ -280,7 +287,7 @@ class QuoteForm(PatientForm):
     method = fields.words(_("Way of building it"), 200, required=False)
     reference = fields.words(_("The vendor's reference"), 60, required=False)
     note = fields.long_words(_("Note"), 2000)
-    replaces = forms.ModelChoiceField(
+    replaces = QuoteChoice(
         Quote.objects.none(), label=_("It replaces"), required=False, empty_label=_("no earlier quote")
     )
     again = forms.BooleanField(label=_("It is a further quote, log it all the same"), required=False)

@@ -16,7 +16,7 @@ from budget.views.answers import form_page
 from budget.views.asked import whole_number
 from projects import said
 
-VENDORS_AT_ONCE = 50
+VENDORS_AT_ONCE = 200
 
 
 def add_trade(request: HttpRequest, slug: str) -> HttpResponse:
