@@ -7,7 +7,6 @@ file is read, so that a web worker starts without them.
 
 import csv
 import io
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -220,35 +219,3 @@ def _rows(text: str, delimiter: str) -> list[list[str]]:
             field="file",
         ) from fault
     return rows
-
-
-def as_json(grid: Grid) -> dict[str, Any]:
-    """Write a grid as plain JSON values, to be kept until it is brought in."""
-    facts = grid.facts
-    return {
-        "rows": grid.rows,
-        "merged": facts.merged,
-        "hidden_rows": sorted(facts.hidden_rows),
-        "hidden_columns": sorted(facts.hidden_columns),
-        "formulas": facts.formulas,
-        "formula_count": facts.formula_count,
-        "formats": [[row, column, code] for (row, column), code in facts.formats.items()],
-        "from_1904": facts.from_1904,
-        "notes": facts.notes,
-    }
-
-
-def from_json(kept: dict[str, Any]) -> Grid:
-    """Read back what `as_json` wrote."""
-    rows: Sequence[Sequence[Cell]] = kept["rows"]
-    facts = Facts(
-        merged=tuple((top, left, bottom, right) for top, left, bottom, right in kept["merged"]),
-        hidden_rows=frozenset(kept["hidden_rows"]),
-        hidden_columns=frozenset(kept["hidden_columns"]),
-        formulas=tuple((row, column) for row, column in kept["formulas"]),
-        formula_count=kept["formula_count"],
-        formats={(row, column): code for row, column, code in kept["formats"]},
-        from_1904=kept["from_1904"],
-        notes=tuple((kind, about) for kind, about in kept["notes"]),
-    )
-    return Grid(rows, facts)

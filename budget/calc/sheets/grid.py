@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 #: A text, or a number as the sheet holds it. Dates of a sheet arrive as ISO text.
 Cell = str | int | float
@@ -89,3 +89,39 @@ def shown(cell: Cell) -> str:
     if isinstance(cell, float):
         return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
     return str(cell)
+
+
+def as_plain(grid: Grid) -> dict[str, Any]:
+    """Write a grid as plain JSON values, to be kept until it is brought in."""
+    facts = grid.facts
+    return {
+        "rows": grid.rows,
+        "merged": facts.merged,
+        "hidden_rows": sorted(facts.hidden_rows),
+        "hidden_columns": sorted(facts.hidden_columns),
+        "formulas": facts.formulas,
+        "formula_count": facts.formula_count,
+        "formats": [[row, column, code] for (row, column), code in facts.formats.items()],
+        "from_1904": facts.from_1904,
+        "notes": facts.notes,
+    }
+
+
+def from_plain(kept: Mapping[str, Any]) -> Grid:
+    """Read back what `as_plain` wrote.
+
+    >>> grid = Grid([["a", 1.5]], Facts(merged=((1, 1, 2, 1),), formats={(1, 2): "EUR"}))
+    >>> from_plain(as_plain(grid)) == grid
+    True
+    """
+    facts = Facts(
+        merged=tuple((top, left, bottom, right) for top, left, bottom, right in kept["merged"]),
+        hidden_rows=frozenset(kept["hidden_rows"]),
+        hidden_columns=frozenset(kept["hidden_columns"]),
+        formulas=tuple((row, column) for row, column in kept["formulas"]),
+        formula_count=kept["formula_count"],
+        formats={(row, column): code for row, column, code in kept["formats"]},
+        from_1904=kept["from_1904"],
+        notes=tuple((kind, about) for kind, about in kept["notes"]),
+    )
+    return Grid(kept["rows"], facts)

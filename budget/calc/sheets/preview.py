@@ -45,6 +45,21 @@ class Choices:
     add_trades: bool = False
     out: frozenset[int] | None = None
 
+    def as_plain(self) -> dict[str, Any]:
+        """Write the choices as plain JSON values."""
+        columns_ = None if self.columns is None else dict(self.columns)
+        out = None if self.out is None else sorted(self.out)
+        return {
+            "heading": self.heading, "columns": columns_, "mark": self.mark, "date_order": self.date_order,
+            "currency": self.currency, "trade": self.trade, "fill_down": self.fill_down, "add_trades": self.add_trades, "out": out,
+        }  # fmt: skip
+
+    @classmethod
+    def from_plain(cls, kept: Mapping[str, Any]) -> "Choices":
+        """Read back what `as_plain` wrote."""
+        out = kept.get("out")
+        return cls(**{**kept, "out": None if out is None else frozenset(out)})
+
 
 @dataclass(frozen=True, slots=True)
 class Known:

@@ -1,0 +1,144 @@
+"""What a sheet that was handed in is read against, and what its preview shows."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+
+from budget.calc.sheets import lines, quotes
+from budget.calc.sheets.grid import Grid, Trouble, from_plain, shown
+from budget.calc.sheets.preview import Choices, Known, Preview
+from budget.models import ImportBatch, LineItem, Quote, QuoteLine, Trade
+from budget.services.bounds import EARLIEST, LATEST
+from projects import display
+from projects.models import ExchangeRate, Project
+
+READERS = {ImportBatch.Kind.LINES: lines.read, ImportBatch.Kind.QUOTES: quotes.read}
+
+
+@dataclass(frozen=True, slots=True)
+class RowShown:
+    """One row of a sheet: what was given, what was read (name, value), and what is wrong with it."""
+
+    number: int
+    given: tuple[str, ...]
+    read: tuple[tuple[str, Any], ...]
+    troubles: tuple[Trouble, ...]
+    out: str
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """An import of the past, without its rows."""
+
+    pk: int
+    kind: str
+    kind_label: str
+    state: str
+    state_label: str
+    file_name: str
+    row_count: int
+    read_at: datetime
+    by: str
+    applied_at: datetime | None
+    undone_at: datetime | None
+
+
+def known(project: Project, kind: str, *, today: date) -> Known:
+    """Read what a sheet is held against. Queries: 2 for lines, 3 for quotes."""
+    codes = LineItem.objects.filter(project=project, removed_on=None).values_list("code", flat=True)
+    shared = Known(
+        currency=project.currency,
+        mark=display.style_of(project.currency, project.locale).decimal,
+        today=today,
+        earliest=EARLIEST,
+        latest=LATEST,
+        codes=frozenset(codes),
+    )
+    if kind == ImportBatch.Kind.LINES:
+        return replace(shared, trades=_trades(project))
+    rated = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True)
+    return replace(shared, rates=frozenset({project.currency, *rated}), logged=_logged(project))
+
+
+def _trades(project: Project) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for code, name in Trade.objects.filter(project=project).values_list("code", "name"):
+        found.setdefault(name.casefold(), code)
+    for code in list(found.values()):
+        found[code.casefold()] = code
+    return found
+
+
+def _logged(project: Project) -> frozenset[tuple[str, str, date, str]]:
+    rows = QuoteLine.objects.filter(quote__project=project).exclude(
+        quote__state__in=[Quote.State.WITHDRAWN, Quote.State.REPLACED]
+    )
+    return frozenset(rows.values_list("quote__vendor__key", "quote__reference", "quote__quoted_on", "line__code"))
+
+
+def find(project: Project, pk: int) -> ImportBatch:
+    """Find an import of a project. Raises: Http404. Queries: 1."""
+    return get_object_or_404(ImportBatch, project=project, pk=pk)
+
+
+def choices_of(batch: ImportBatch) -> Choices:
+    return Choices.from_plain(batch.content.get("choices", {}))
+
+
+def grid_of(batch: ImportBatch) -> Grid:
+    return from_plain(batch.content["grid"])
+
+
+def preview(batch: ImportBatch, *, today: date) -> Preview:
+    """Read a kept sheet anew, against the project as it stands. Queries: as `known`."""
+    return READERS[ImportBatch.Kind(batch.kind)](
+        grid_of(batch), known(batch.project, batch.kind, today=today), choices_of(batch)
+    )
+
+
+def rows_shown(grid: Grid, seen: Preview, *, start: int, most: int, only_troubled: bool = False) -> list[RowShown]:
+    """Put some rows of a preview together for a page: what was given beside what was read."""
+    by_row: dict[int, list[Trouble]] = defaultdict(list)
+    for trouble in seen.troubles:
+        by_row[trouble.row].append(trouble)
+    where = {place: number for number, place in enumerate(seen.places)}
+    places = sorted({*where, *(row - 1 for row in seen.out)})
+    if only_troubled:
+        places = [place for place in places if place + 1 in by_row or place + 1 in seen.out]
+    return [_row(grid, seen, place, where.get(place), by_row) for place in places[start : start + most]]
+
+
+def _row(
+    grid: Grid, seen: Preview, place: int, number: int | None, by_row: Mapping[int, Sequence[Trouble]]
+) -> RowShown:
+    cells = tuple(shown(cell) for cell in grid.rows[place])
+    read = () if number is None else tuple((name, values[number]) for name, values in seen.read.items())
+    return RowShown(place + 1, cells, read, tuple(by_row.get(place + 1, ())), seen.out.get(place + 1, ""))
+
+
+def earlier(project: Project) -> list[Earlier]:
+    """The imports of a project, newest first, at most 50. Queries: 1."""
+    rows = ImportBatch.objects.filter(project=project).defer("content").select_related("read_by").order_by("-pk")[:50]
+    return [
+        Earlier(
+            pk=row.pk, kind=row.kind, kind_label=row.get_kind_display(), state=row.state, state_label=row.get_state_display(),
+            file_name=row.file_name, row_count=row.row_count, read_at=row.read_at, by=row.read_by.called if row.read_by else "",
+            applied_at=row.applied_at, undone_at=row.undone_at,
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def currencies(project: Project) -> list[str]:
+    """The currencies that amounts of a sheet may be in: the project's own and those with a rate. Queries: 1."""
+    others = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True).distinct()
+    return [project.currency, *sorted(set(others) - {project.currency})]
+
+
+def trades(project: Project) -> list[tuple[str, str]]:
+    """(code, name) of the trades. Queries: 1."""
+    return [(trade.code, f"{trade.code} {trade.name}") for trade in Trade.objects.filter(project=project)]
