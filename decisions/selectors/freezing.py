@@ -95,8 +95,14 @@ def _option(laid: Board, option: Option, outcome: compare.OptionOutcome) -> dict
             "years": option.years,
             "discount_percent": _text(option.discount_percent),
         },
-        "outcome": _outcome(outcome),
+        "outcome": _outcome(outcome) | {"on_lines_minor": outcome.price_minor + _own_effects(laid, option)},
     }
+
+
+def _own_effects(laid: Board, option: Option) -> int:
+    """What an option does to the decision's own lines beside their price: it lands on the same budget."""
+    own = {line.pk for line in laid.lines}
+    return sum(effect.amount_minor for effect in laid.effects[option.pk] if effect.line_id in own)
 
 
 def _item(laid: Board, item: CostItem) -> dict[str, Any]:
@@ -183,7 +189,7 @@ def results(laid: Board, option: Option, amounts: Mapping[int, int]) -> dict[str
         amounts: {line id: agreed amount in the quote's currency} where the price was talked down.
     Returns: price (the decision's lines), effects (other lines), commits (price with what it costs other lines; what it
         spares them commits nobody to less), original, saved (original less price, None without an original), budget,
-        over budget (price less budget).
+        over budget (price, with effects on the same lines, less their budget).
     """
     price = sum(_agreed(laid, item, amounts) for item in laid.items[option.pk])
     effects = [effect.amount_minor for effect in laid.effects[option.pk]]
@@ -195,7 +201,7 @@ def results(laid: Board, option: Option, amounts: Mapping[int, int]) -> dict[str
         "original_minor": original,
         "saved_minor": None if original is None else original - price,
         "budget_minor": laid.budget_minor,
-        "over_budget_minor": price - laid.budget_minor,
+        "over_budget_minor": price + _own_effects(laid, option) - laid.budget_minor,
     }
 
 

@@ -133,15 +133,16 @@ def _yardsticks(content: Content) -> Iterator[Row]:
             _("Price against the original quote"), options, _against(sum(originals)), note=_("below zero is saved")
         )
         if any(o["outcome"]["effects_minor"] for o in options):
-            yield _row(_("… with effects on other lines"), options, _against(sum(originals), effects=True))
+            yield _row(_("… with effects on other lines"), options, _against(sum(originals), "first_cost_minor"))
     else:
         yield _row(_("Price against the original quote"), options, lambda _o: Cell("text", _("no original quote")))
     budget = sum(line["budget_minor"] for line in lines)
-    yield _row(_("Price against the budget"), options, _against(budget), note=_("above zero is over"))
+    yield _row(
+        _("Its lines against the budget"), options, _against(budget, "on_lines_minor"), note=_("above zero is over")
+    )
 
 
-def _against(yardstick: int, *, effects: bool = False) -> Callable[[Content], Cell]:
-    name = "first_cost_minor" if effects else "price_minor"
+def _against(yardstick: int, name: str = "price_minor") -> Callable[[Content], Cell]:
     return lambda option: Cell("signed", option["outcome"][name] - yardstick)
 
 

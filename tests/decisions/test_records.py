@@ -302,3 +302,15 @@ def test_a_record_is_never_written_again(project: Project):
         made.save()
     with pytest.raises(WrittenOnce):
         Record.objects.filter(pk=made.pk).update(reason="x")
+
+
+def test_an_effect_on_the_decisions_own_line_counts_against_its_budget(project: Project):
+    """Deferring a purchase saves against the quote and ends over the budget: both are said."""
+    decision = building.tank(project)
+    line = LineItem.objects.get(code="L0303")
+    later = drafts.EffectDraft(line.pk, 17_000_00, "bought after opening")
+    building.option(decision, "Hire", building.priced(line, amount=4_000), effects=(later,))
+    made = building.record(decision, "C")
+    results = json.loads(made.frozen)["results"]
+    assert (results["saved_minor"], results["over_budget_minor"]) == (16_000_00, 5_000_00)
+    assert likely(project) - line.budget_minor == results["over_budget_minor"]
