@@ -216,6 +216,7 @@ STORAGES = {
 # Uploads are handed out by a view that asks who is there; no web address leads to the folder.
 MEDIA_ROOT = VAR_DIR / "uploads"
 MEDIA_URL = ""
+UPLOAD_MOST_BYTES = env.int("BATTERBOARD_UPLOAD_MB", default=10) * 1024 * 1024
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

@@ -23,8 +23,6 @@ from django.utils.translation import gettext as _
 
 from projects.faults import Refused
 
-#: The most that one file may weigh, unless the settings say otherwise.
-MOST_BYTES = 10 * 1024 * 1024
 NAME_LENGTH = 160
 _MOST_PARTS = 2_000
 _MOST_UNPACKED = 200 * 1024 * 1024
@@ -65,7 +63,8 @@ class Kept:
 
 
 def most_bytes() -> int:
-    return getattr(settings, "UPLOAD_MOST_BYTES", MOST_BYTES)
+    """The most that one file may weigh."""
+    return settings.UPLOAD_MOST_BYTES
 
 
 def keep(upload: File, *, field: str = "file") -> Kept:

@@ -81,7 +81,8 @@ def addresses(route: str, project: Project) -> list[str]:
 
 def asked(ask: Callable[..., Any], address: str) -> Any:
     answer = ask(address)
-    answer.close()
+    if answer.streaming:
+        list(answer.streaming_content)  # the client closes a file when it is read to its end
     return answer
 
 

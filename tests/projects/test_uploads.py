@@ -156,7 +156,6 @@ def headers(client, project: Project, content: bytes, name: str = "evidence") ->
     row = builders.attachment(project, name, content)
     answer = client.get(f"/p/{project.slug}/files/{row.pk}/")
     assert answer.status_code == 200 and b"".join(answer.streaming_content) == content
-    answer.close()
     return dict(answer.headers)
 
 
