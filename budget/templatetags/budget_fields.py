@@ -31,8 +31,6 @@ def sign_after(bound: BoundField) -> str:
 @register.filter
 def room(bound: BoundField) -> str:
     """How much width an entry needs."""
-    if isinstance(bound.field, PercentField):
-        return "short"
     narrow = isinstance(bound.field, MoneyField | NumberField | DateField | forms.IntegerField)
     return "mid" if narrow or 0 < (getattr(bound.field, "max_length", None) or 0) <= 20 else ""
 

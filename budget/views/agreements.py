@@ -14,7 +14,7 @@ from budget.selectors import levelled, vendors
 from budget.services import agreements as services
 from budget.views.answers import form_page
 from budget.views.asked import whole_number
-from projects import said
+from projects import limits, said
 
 
 def accept(request: HttpRequest, slug: str, quote_id: int) -> HttpResponse:
@@ -39,7 +39,14 @@ def accept(request: HttpRequest, slug: str, quote_id: int) -> HttpResponse:
             return redirect("budget:quote", slug, quote_id)
     sheets = levelled.sheets(opened.project, [row.line_id for row in takeable], today=opened.today)
     columns = {sheet.line.pk: next((c for c in sheet.columns if c.quote.pk == quote.pk), None) for sheet in sheets}
-    context = {"quote": quote, "form": form, "rows": rows.beside(columns), "formset": rows}
+    net = sum(column.net for column in columns.values() if column)
+    context = {
+        "quote": quote,
+        "form": form,
+        "rows": rows.beside(columns),
+        "formset": rows,
+        "above_limit": not limits.allows(opened.project, opened.role, net),
+    }
     return render(request, "budget/accept.html", context, status=422 if form.is_bound else 200)
 
 

@@ -223,6 +223,7 @@ def test_the_lead_accepts_within_the_limit(client: Client, project: Project, lin
 
 def test_above_the_limit_the_lead_is_told_whom_to_ask(client: Client, project: Project, line: LineItem):
     quote = builders.quote(line, 26_000)
+    assert "this is above what you may commit" in words(client.get(address("accept", project, quote.pk)))
     answer = client.post(address("accept", project, quote.pk), acceptance(line))
     assert answer.status_code == 422 and "ask an owner to accept it" in words(answer)
     assert not Agreement.objects.exists()
