@@ -68,9 +68,11 @@ def _standing(project: Project, path: str) -> Any:
 
 
 def _open_quotes(project: Project, line_ids: Collection[int] | None) -> dict[int, list[QuoteFact]]:
-    rows = QuoteLine.objects.filter(quote__project=project, quote__state=Quote.State.OPEN).order_by("pk")
+    rows = QuoteLine.objects.filter(quote__state=Quote.State.OPEN).order_by("pk")
+    # Told the project too, SQLite would try every open quote of it against every line asked for.
+    rows = rows.filter(quote__project=project) if line_ids is None else rows.filter(line__in=line_ids)
     found: dict[int, list[QuoteFact]] = defaultdict(list)
-    for pk, line, levelled, complete, preferred, on, until in _of(rows, line_ids, "line_id").values_list(
+    for pk, line, levelled, complete, preferred, on, until in rows.values_list(
         "quote_id", "line_id", "levelled_minor", "complete", "preferred", "quote__quoted_on", "quote__valid_until"
     ):
         found[line].append(
