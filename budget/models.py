@@ -243,7 +243,9 @@ class QuoteItem(AppendOnly):
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="items")
     line = models.ForeignKey(LineItem, on_delete=models.PROTECT, related_name="+")
-    scope_item = models.ForeignKey(ScopeItem, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    scope_item = models.ForeignKey(
+        ScopeItem, null=True, blank=True, on_delete=models.PROTECT, related_name="quote_items"
+    )
     standing = models.CharField(max_length=8, choices=Standing)
     amount_quoted_minor = models.BigIntegerField(null=True, blank=True)
 

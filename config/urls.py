@@ -6,6 +6,7 @@ urlpatterns = [
     path("", include("projects.signin.urls")),
     path("", include("projects.urls")),
     path("gallery/", include("reports.urls_gallery")),
+    path("p/<slug:slug>/", include("reports.urls_today")),
     path("p/<slug:slug>/money/", include("budget.urls")),
     path("p/<slug:slug>/choices/", include("decisions.urls")),
 ]

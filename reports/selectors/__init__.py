@@ -1,0 +1,1 @@
+"""What the reporting pages show, read into frozen values with a stated number of queries."""

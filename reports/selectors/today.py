@@ -1,0 +1,266 @@
+"""What needs somebody now, worst first."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.db.models import Count, Q
+
+from budget.models import AgreementGap, LineItem, Quote, QuoteItem, QuoteLine, ScopeItem
+from decisions.models import Decision
+from decisions.selectors import overview as decisions
+from projects.access import Door
+from projects.models import ApprovalLimit, Project, Role
+from reports.calc import urgency
+
+SOON = timedelta(days=14)
+SHOWN = 8
+Standing = QuoteItem.Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Matter:
+    """One thing that waits. `kind` chooses the words; the rest is what they speak of [project minor units]."""
+
+    kind: str
+    days_left: int | None
+    amount_minor: int
+    decision: decisions.OpenRow | None = None
+    waiting: decisions.TakenRow | None = None
+    line_id: int | None = None
+    line: str = ""
+    quote_id: int | None = None
+    vendor: str = ""
+    other: str = ""
+    other_minor: int = 0
+    names: tuple[str, ...] = ()
+    on: date | None = None
+    share: Decimal | None = None
+
+    @property
+    def late(self) -> bool:
+        return self.days_left is not None and self.days_left < 0
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Matters of one sort under one heading, worst first; beyond the first few they are folded away."""
+
+    kind: str
+    matters: tuple[Matter, ...]
+
+    @property
+    def first(self) -> tuple[Matter, ...]:
+        return self.matters[:SHOWN]
+
+    @property
+    def rest(self) -> tuple[Matter, ...]:
+        return self.matters[SHOWN:]
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    mine: tuple[Matter, ...]
+    groups: tuple[Group, ...]
+    overdue: int
+    due_soon: int
+    running_out: int
+    unquoted: int
+
+    @property
+    def quiet(self) -> bool:
+        return not self.mine and not self.groups
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    pk: int
+    name: str
+    quotes: tuple[tuple[int, bool, urgency.Priced], ...]
+
+    @property
+    def priced(self) -> list[urgency.Priced]:
+        return [quote for _pk, _preferred, quote in self.quotes]
+
+
+def today(door: Door) -> Today:
+    """Read what waits in a project for the one who asks.
+
+    Returns: what waits for this person first, then the rest by sort, each worst first. Left out: lines that are let,
+    but for the scope their agreements leave open. Queries: 5 beside those of `decisions.selectors.overview`.
+    """
+    project = door.project
+    choices = decisions.choices(project, today=door.today)
+    lines = _unlet_lines(project)
+    to_accept = list(_to_accept(project, lines, door))
+    approvals = [_approval(row) for row in choices.waiting]
+    due = [_due(row) for row in choices.open]
+    mine = sorted([*approvals, *to_accept] if door.may_approve else [], key=_place)
+    out = list(_running_out(lines, _in_open_decisions(project), door.today))
+    groups = {
+        "decision": [matter for matter in due if matter.days_left is not None and matter.days_left <= SOON.days],
+        "owner": [] if door.may_approve else [*approvals, *to_accept],
+        "running": out,
+        "turned": list(_turned(lines)),
+        "under": list(_far_under(lines)),
+        "nobody": list(_scope_of_nobody(project)),
+        "gaps": list(_open_gaps(project)),
+    }
+    return Today(
+        mine=tuple(mine),
+        groups=tuple(Group(kind, tuple(sorted(rows, key=_place))) for kind, rows in groups.items() if rows),
+        overdue=choices.overdue,
+        due_soon=sum(1 for matter in groups["decision"] if not matter.late),
+        running_out=sum(len(matter.names) for matter in out)
+        + sum(1 for matter in due if matter.decision for quote in matter.decision.running_out if 0 <= quote.days_left <= SOON.days),
+        unquoted=LineItem.objects.filter(
+            project=project, removed_on=None, kind=LineItem.Kind.WORK, original_minor=None, agreed_minor=None
+        ).count(),
+    )  # fmt: skip
+
+
+def _place(matter: Matter) -> tuple[bool, int, int]:
+    return urgency.place(matter.days_left, matter.amount_minor)
+
+
+def _due(row: decisions.OpenRow) -> Matter:
+    """An open decision; what waiting may cost is the sum of the prices in it that stop holding."""
+    at_stake = sum(quote.amount_minor for quote in row.running_out)
+    return Matter("decision", row.days_left, at_stake, decision=row)
+
+
+def _approval(row: decisions.TakenRow) -> Matter:
+    return Matter("approval", 0, row.price_minor, waiting=row)
+
+
+def _unlet_lines(project: Project) -> list[_Line]:
+    """The lines that are not let, with their open quotes. Queries: 1."""
+    rows = (
+        QuoteLine.objects.filter(
+            line__project=project, line__removed_on=None, line__agreed_minor=None, quote__state=Quote.State.OPEN
+        )
+        .order_by("line__position", "line_id", "pk")
+        .values_list(
+            "line_id", "line__code", "line__description", "quote_id", "preferred", "quote__vendor__name", "net_minor",
+            "levelled_minor", "complete", "quote__valid_until",
+        )
+    )  # fmt: skip
+    found: dict[int, tuple[str, list]] = {}
+    for line, code, description, quote, preferred, *priced in rows:
+        _name, quotes = found.setdefault(line, (f"{code} {description}", []))
+        quotes.append((quote, preferred, urgency.Priced(*priced)))
+    return [_Line(pk, name, tuple(quotes)) for pk, (name, quotes) in found.items()]
+
+
+def _in_open_decisions(project: Project) -> set[int]:
+    rows = Decision.objects.filter(project=project).exclude(state=Decision.State.DECIDED)
+    return set(rows.values_list("decision_lines__line_id", flat=True))
+
+
+def _running_out(lines: list[_Line], decided_elsewhere: set[int], now: date) -> Iterator[Matter]:
+    """Lines whose quotes run out within two weeks; those of an open decision are told of with it."""
+    for line in lines:
+        soon = sorted(
+            (quote for quote in line.priced if quote.valid_until and now <= quote.valid_until <= now + SOON),
+            key=lambda quote: quote.valid_until or now,
+        )
+        if soon and line.pk not in decided_elsewhere and soon[0].valid_until:
+            yield Matter(
+                "running", (soon[0].valid_until - now).days, sum(quote.levelled_minor for quote in soon), line_id=line.pk,
+                line=line.name, names=tuple(quote.vendor for quote in soon), on=soon[0].valid_until,
+            )  # fmt: skip
+
+
+def _turned(lines: list[_Line]) -> Iterator[Matter]:
+    for line in lines:
+        if found := urgency.turned(line.priced):
+            looked, won = found
+            yield Matter(
+                "turned", None, won.net_minor - looked.net_minor, line_id=line.pk, line=line.name, vendor=looked.vendor,
+                other=won.vendor, other_minor=looked.levelled_minor - won.levelled_minor if looked.complete else 0,
+            )  # fmt: skip
+
+
+def _far_under(lines: list[_Line]) -> Iterator[Matter]:
+    for line in lines:
+        for quote, share in urgency.far_under(line.priced):
+            yield Matter(
+                "under",
+                None,
+                quote.levelled_minor,
+                line_id=line.pk,
+                line=line.name,
+                vendor=quote.vendor,
+                share=_hundredths(share),
+            )
+
+
+def _hundredths(share: Fraction) -> Decimal:
+    return Decimal(round(share * 100)) / 100
+
+
+def _to_accept(project: Project, lines: list[_Line], door: Door) -> Iterator[Matter]:
+    """Preferred quotes above what the lead may commit: they wait for an owner to accept them."""
+    limit = ApprovalLimit.objects.filter(project=project, role=Role.LEAD).values_list("amount_minor", flat=True).first()
+    most = 0 if limit is None and not ApprovalLimit.objects.filter(project=project, role=Role.LEAD).exists() else limit
+    for line in lines:
+        for quote_id, preferred, quote in line.quotes:
+            if preferred and most is not None and quote.net_minor > most:
+                left = (quote.valid_until - door.today).days if quote.valid_until else None
+                yield Matter(
+                    "accept", left, quote.net_minor, line_id=line.pk, line=line.name, quote_id=quote_id,
+                    vendor=quote.vendor, on=quote.valid_until,
+                )  # fmt: skip
+
+
+def _scope_of_nobody(project: Project) -> Iterator[Matter]:
+    """Entries of a scope list that every open quote on an unlet line leaves out, unclear or to the owner. Queries: 1."""
+    quoted = Q(line__quote_lines__quote__state=Quote.State.OPEN)
+    rows = (
+        ScopeItem.objects.filter(line__project=project, line__removed_on=None, line__agreed_minor=None, removed_at=None)
+        .annotate(
+            quotes=Count("line__quote_lines", filter=quoted, distinct=True),
+            having=Count(
+                "quote_items",
+                filter=Q(
+                    quote_items__quote__state=Quote.State.OPEN,
+                    quote_items__standing__in=[Standing.PRICED, Standing.INCLUDED],
+                ),
+                distinct=True,
+            ),
+        )
+        .filter(quotes__gt=0, having=0)
+        .order_by("line__position", "position")
+        .values_list("line_id", "line__code", "line__description", "name", "plug_minor")
+    )
+    by_line: dict[int, list[tuple[str, str, int]]] = {}
+    for line, code, description, name, plug in rows:
+        by_line.setdefault(line, []).append((f"{code} {description}", name, plug or 0))
+    for line, entries in by_line.items():
+        yield Matter(
+            "nobody", None, sum(plug for _line, _name, plug in entries), line_id=line, line=entries[0][0],
+            names=tuple(name for _line, name, _plug in entries),
+        )  # fmt: skip
+
+
+def _open_gaps(project: Project) -> Iterator[Matter]:
+    """Scope that standing agreements leave open: it will have to be paid for beside them. Queries: 1."""
+    rows = (
+        AgreementGap.objects.filter(
+            agreement_line__agreement__project=project, agreement_line__agreement__reversal=None, amount_minor__gt=0
+        )
+        .order_by("agreement_line__line__position", "pk")
+        .values_list(
+            "name", "amount_minor", "agreement_line__line_id", "agreement_line__line__code", "agreement_line__line__description",
+        )
+    )  # fmt: skip
+    by_line: dict[int, list[tuple[str, str, int]]] = {}
+    for name, amount, line, code, what in rows:
+        by_line.setdefault(line, []).append((f"{code} {what}", name, amount))
+    for line, gaps in by_line.items():
+        yield Matter(
+            "gaps", None, sum(amount for _line, _name, amount in gaps), line_id=line, line=gaps[0][0],
+            names=tuple(name for _line, name, _amount in gaps),
+        )  # fmt: skip
