@@ -3,8 +3,9 @@
 The contingency line is kept apart throughout: it is money set aside, not work.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 from django.db.models import Count, F, Q, Sum
 
@@ -91,8 +92,8 @@ def overview(project: Project) -> Overview:
         .annotate(**SUMS)
         .order_by("trade__position", "trade__code")
     )
-    work: list[dict] = []
-    aside: list[dict] = []
+    work: list[Mapping[str, Any]] = []
+    aside: list[Mapping[str, Any]] = []
     for row in rows:
         (aside if row["set_aside"] else work).append(row)
     trades = tuple(_trade(row) for row in work)
@@ -100,11 +101,11 @@ def overview(project: Project) -> Overview:
     return Overview(trades, total, _contingency(aside), bridge(project, total))
 
 
-def _figures(row: dict) -> Figures:
+def _figures(row: Mapping[str, Any]) -> Figures:
     return Figures(**{column.name: row[column.name] for column in fields(Figures)})
 
 
-def _trade(row: dict) -> TradeFigures:
+def _trade(row: Mapping[str, Any]) -> TradeFigures:
     return TradeFigures(row["trade_id"], row["trade__code"], row["trade__name"], _figures(row))
 
 
@@ -113,7 +114,7 @@ def total_of(rows: Sequence[Figures]) -> Figures:
     return Figures(**{column.name: sum(getattr(row, column.name) for row in rows) for column in fields(Figures)})
 
 
-def _contingency(rows: Sequence[dict]) -> Contingency | None:
+def _contingency(rows: Sequence[Mapping[str, Any]]) -> Contingency | None:
     if not rows:
         return None
     return Contingency(start=sum(row["budget"] for row in rows), left=sum(row["likely"] for row in rows))
