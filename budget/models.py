@@ -220,6 +220,8 @@ class QuoteLine(models.Model):
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
     line = models.ForeignKey(LineItem, on_delete=models.PROTECT, related_name="quote_lines")
     preferred = models.BooleanField(default=False)
+    #: As given, at the quote's rate; then what the vendor bills; then made comparable.
+    given_minor = models.BigIntegerField(default=0)
     net_minor = models.BigIntegerField(default=0)
     levelled_minor = models.BigIntegerField(default=0)
     complete = models.BooleanField(default=False)

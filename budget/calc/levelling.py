@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
+from typing import Protocol, TypeVar
 
 from units.money import exact_rate, round_ratio
 from units.sharing import NothingToShareOver, round_together
@@ -253,16 +254,49 @@ def _ranked(rows: Sequence[LevelledQuote]) -> list[LevelledQuote]:
     return [replace(row, rank=first[not row.complete, row.levelled_minor]) for row in rows]
 
 
+class Compared(Protocol):
+    """A quote with its amount as given and its levelled amount [minor units]."""
+
+    @property
+    def quoted_minor(self) -> int: ...
+    @property
+    def levelled_minor(self) -> int: ...
+    @property
+    def complete(self) -> bool: ...
+
+
+Quoted = TypeVar("Quoted", bound=Compared)
+
+
+def turned(rows: Sequence[Quoted]) -> tuple[Quoted, Quoted] | None:
+    """Tell whether the lowest quote as given is not the lowest once levelled.
+
+    Args:
+        rows: the quotes on one line, in any order.
+    Returns: (the one that looked lowest, the one that is lowest), or None where it is the same or as cheap. Complete
+        quotes come before incomplete ones; of equals the earlier counts.
+    Source: our rule, ADR 0104.
+
+    >>> low = LevelledQuote("low", 900, 1080, {}, 0, ("Grout",), True, 2)
+    >>> turned([low, LevelledQuote("whole", 1020, 1020, {}, 0, (), True, 1)])[1].key
+    'whole'
+    """
+    if not rows:
+        return None
+    looked = min(rows, key=lambda row: (row.quoted_minor, not row.complete, row.levelled_minor))
+    won = min(rows, key=lambda row: (not row.complete, row.levelled_minor))
+    as_cheap = (looked.complete, looked.levelled_minor) == (won.complete, won.levelled_minor)
+    return None if as_cheap else (looked, won)
+
+
 def _flip(
     items: Sequence[str], rows: Sequence[LevelledQuote], given: Mapping[str, Mapping[str, int]]
 ) -> tuple[str, ...] | None:
     """The items that made the quote that looked lowest lose its place, or None where it kept it."""
-    if not rows:
+    found = turned(rows)
+    if found is None:
         return None
-    looked = min(rows, key=lambda row: (row.quoted_minor, row.rank))
-    won = min(rows, key=lambda row: row.rank)
-    if looked.rank == won.rank:
-        return None
+    looked, won = found
     causes = set(looked.gaps) | _further_causes(items, looked, won, given)
     return tuple(item for item in items if item in causes)
 

@@ -7,6 +7,9 @@ from budget.selectors.packages import Package, net_on_line, packages
 from budget.services.ledger import Deed
 from projects.models import Project
 
+#: What is kept beside a quote on a line, in the order it is worked out.
+FIGURES = ("given_minor", "net_minor", "levelled_minor", "complete")
+
 
 def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Package]:
     """Work out the levelled figures of every quote on some lines and keep them.
@@ -17,7 +20,7 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
     found = packages(project, line_ids)
     QuoteLine.objects.bulk_update(
         [row for package in found for row in _refreshed(package)],
-        ["levelled_minor", "net_minor", "complete"],
+        FIGURES,
         batch_size=200,
     )
     for package in found:
@@ -29,9 +32,11 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
 def _refreshed(package: Package) -> Iterable[QuoteLine]:
     for result in package.levelling.quotes:
         kept = package.kept[int(result.key)]
-        figures = (result.levelled_minor, net_on_line(package, kept.quote_id), result.complete)
-        if (kept.levelled_minor, kept.net_minor, kept.complete) != figures:
-            kept.levelled_minor, kept.net_minor, kept.complete = figures
+        net = net_on_line(package, kept.quote_id)
+        figures = (result.quoted_minor, net, result.levelled_minor, result.complete)
+        if tuple(getattr(kept, name) for name in FIGURES) != figures:
+            for name, value in zip(FIGURES, figures, strict=True):
+                setattr(kept, name, value)
             yield kept
 
 

@@ -3,11 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
-from fractions import Fraction
 
 from django.db.models import Count, Q
 
+from budget.calc import levelling, outliers
 from budget.models import AgreementGap, LineItem, Quote, QuoteItem, QuoteLine, ScopeItem
 from decisions.models import Decision
 from decisions.selectors import overview as decisions
@@ -37,7 +36,6 @@ class Matter:
     other_minor: int = 0
     names: tuple[str, ...] = ()
     on: date | None = None
-    share: Decimal | None = None
 
     @property
     def late(self) -> bool:
@@ -75,14 +73,24 @@ class Today:
 
 
 @dataclass(frozen=True, slots=True)
+class _Quote:
+    """An open quote on a line, by its kept figures [project minor units]."""
+
+    id: int
+    vendor: str
+    preferred: bool
+    quoted_minor: int
+    net_minor: int
+    levelled_minor: int
+    complete: bool
+    valid_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Line:
     pk: int
     name: str
-    quotes: tuple[tuple[int, bool, urgency.Priced], ...]
-
-    @property
-    def priced(self) -> list[urgency.Priced]:
-        return [quote for _pk, _preferred, quote in self.quotes]
+    quotes: tuple[_Quote, ...]
 
 
 def today(door: Door) -> Today:
@@ -143,14 +151,14 @@ def _unlet_lines(project: Project) -> list[_Line]:
         )
         .order_by("line__position", "line_id", "pk")
         .values_list(
-            "line_id", "line__code", "line__description", "quote_id", "preferred", "quote__vendor__name", "net_minor",
-            "levelled_minor", "complete", "quote__valid_until",
+            "line_id", "line__code", "line__description", "quote_id", "quote__vendor__name", "preferred", "given_minor",
+            "net_minor", "levelled_minor", "complete", "quote__valid_until",
         )
     )  # fmt: skip
-    found: dict[int, tuple[str, list]] = {}
-    for line, code, description, quote, preferred, *priced in rows:
-        _name, quotes = found.setdefault(line, (f"{code} {description}", []))
-        quotes.append((quote, preferred, urgency.Priced(*priced)))
+    found: dict[int, tuple[str, list[_Quote]]] = {}
+    for row in rows:
+        line, code, description = row[:3]
+        found.setdefault(line, (f"{code} {description}", []))[1].append(_Quote(*row[3:]))
     return [_Line(pk, name, tuple(quotes)) for pk, (name, quotes) in found.items()]
 
 
@@ -163,7 +171,7 @@ def _running_out(lines: list[_Line], decided_elsewhere: set[int], now: date) -> 
     """Lines whose quotes run out within two weeks; those of an open decision are told of with it."""
     for line in lines:
         soon = sorted(
-            (quote for quote in line.priced if quote.valid_until and now <= quote.valid_until <= now + SOON),
+            (quote for quote in line.quotes if quote.valid_until and now <= quote.valid_until <= now + SOON),
             key=lambda quote: quote.valid_until or now,
         )
         if soon and line.pk not in decided_elsewhere and soon[0].valid_until:
@@ -175,30 +183,20 @@ def _running_out(lines: list[_Line], decided_elsewhere: set[int], now: date) -> 
 
 def _turned(lines: list[_Line]) -> Iterator[Matter]:
     for line in lines:
-        if found := urgency.turned(line.priced):
+        if found := levelling.turned(line.quotes):
             looked, won = found
             yield Matter(
-                "turned", None, won.net_minor - looked.net_minor, line_id=line.pk, line=line.name, vendor=looked.vendor,
+                "turned", None, won.quoted_minor - looked.quoted_minor, line_id=line.pk, line=line.name, vendor=looked.vendor,
                 other=won.vendor, other_minor=looked.levelled_minor - won.levelled_minor if looked.complete else 0,
             )  # fmt: skip
 
 
 def _far_under(lines: list[_Line]) -> Iterator[Matter]:
     for line in lines:
-        for quote, share in urgency.far_under(line.priced):
-            yield Matter(
-                "under",
-                None,
-                quote.levelled_minor,
-                line_id=line.pk,
-                line=line.name,
-                vendor=quote.vendor,
-                share=_hundredths(share),
-            )
-
-
-def _hundredths(share: Fraction) -> Decimal:
-    return Decimal(round(share * 100)) / 100
+        far = outliers.far_below({str(quote.id): quote.levelled_minor for quote in line.quotes if quote.complete})
+        for quote in line.quotes:
+            if str(quote.id) in far:
+                yield Matter("under", None, quote.levelled_minor, line_id=line.pk, line=line.name, vendor=quote.vendor)
 
 
 def _to_accept(project: Project, lines: list[_Line], door: Door) -> Iterator[Matter]:
@@ -206,11 +204,11 @@ def _to_accept(project: Project, lines: list[_Line], door: Door) -> Iterator[Mat
     limit = ApprovalLimit.objects.filter(project=project, role=Role.LEAD).values_list("amount_minor", flat=True).first()
     most = 0 if limit is None and not ApprovalLimit.objects.filter(project=project, role=Role.LEAD).exists() else limit
     for line in lines:
-        for quote_id, preferred, quote in line.quotes:
-            if preferred and most is not None and quote.net_minor > most:
+        for quote in line.quotes:
+            if quote.preferred and most is not None and quote.net_minor > most:
                 left = (quote.valid_until - door.today).days if quote.valid_until else None
                 yield Matter(
-                    "accept", left, quote.net_minor, line_id=line.pk, line=line.name, quote_id=quote_id,
+                    "accept", left, quote.net_minor, line_id=line.pk, line=line.name, quote_id=quote.id,
                     vendor=quote.vendor, on=quote.valid_until,
                 )  # fmt: skip
 
