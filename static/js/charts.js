@@ -21,6 +21,7 @@
     const figure = JSON.parse(written.textContent);
     const shown = narrow.matches && figure.narrow ? figure.narrow : figure;
     const style = getComputedStyle(document.documentElement);
+    place.querySelectorAll(".picture__room").forEach((room) => room.remove());
     window.Plotly.react(place, coloured(shown.data, style), coloured(shown.layout, style), { ...config, staticPlot: narrow.matches });
   };
 
