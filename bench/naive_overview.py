@@ -43,7 +43,7 @@ def page(request: HttpRequest, project: Project) -> HttpResponse:
     lines = (
         LineItem.objects.filter(project=project)
         .select_related("trade")
-        .prefetch_related("movements", "originals", "agreement_lines", "quote_lines__quote")
+        .prefetch_related("movements", "originals", "agreement_lines", "quote_lines")
     )
     found = []
     for line in lines:
