@@ -1,15 +1,16 @@
 """The plain way to the same figures: one object at a time, and a page of every row. The reference, not an example."""
 
 from django.http import HttpRequest, HttpResponse
-from django.template import Context, Engine
+from django.template import engines
 
 from budget.models import AgreementLine, LineItem, Movement, OriginalQuote
 from projects.models import Project
 
-PAGE = Engine().from_string(
-    "<table>{% for row in rows %}<tr><td>{{ row.code }}</td><td>{{ row.line.description }}</td><td>{{ row.trade.name }}</td>"
-    "<td>{{ row.budget }}</td><td>{{ row.original }}</td><td>{{ row.agreed }}</td><td>{{ row.likely }}</td>"
-    "<td>{{ row.over }}</td></tr>{% endfor %}</table>"
+PAGE = (
+    "{% load show %}<table>{% for row in rows %}<tr><td>{{ row.code }}</td><td>{{ row.line.description }}</td>"
+    "<td>{{ row.trade.name }}</td><td>{{ row.budget|money:project }}</td><td>{{ row.original|money:project }}</td>"
+    "<td>{{ row.agreed|money:project }}</td><td>{{ row.likely|money:project }}</td><td>{{ row.over|signed:project }}</td></tr>"
+    "{% endfor %}</table>"
 )
 
 
@@ -39,7 +40,7 @@ def totals(found: list[dict]) -> tuple[int, int, int, int]:
 
 
 def page(request: HttpRequest, project: Project) -> HttpResponse:
-    """The same rows fetched with prefetched relations, in one Django template."""
+    """The same rows fetched with prefetched relations, figures written as the program writes them, in one Django template."""
     lines = (
         LineItem.objects.filter(project=project)
         .select_related("trade")
@@ -56,4 +57,4 @@ def page(request: HttpRequest, project: Project) -> HttpResponse:
                 "agreed": sum(row.amount_minor for row in line.agreement_lines.all()), "over": likely - line.budget_minor,
             }
         )  # fmt: skip
-    return HttpResponse(PAGE.render(Context({"rows": found})))
+    return HttpResponse(engines["django"].from_string(PAGE).render({"rows": found, "project": project}))
