@@ -1,7 +1,7 @@
 """The decisions of a project at a glance: open, waiting for an owner, taken."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -87,15 +87,24 @@ def choices(project: Project, *, today: date) -> Choices:
     decisions = list(Decision.objects.filter(project=project))
     for decision in decisions:
         decision.project = project
-    records = standing_records(project)
-    recorded = [_taken(records[d.pk], d) for d in decisions if d.state != Decision.State.OPEN and d.pk in records]
-    recorded.sort(key=lambda row: (row.record.decided_on, row.record.pk), reverse=True)
+    rows = _recorded(project, [decision for decision in decisions if decision.state != Decision.State.OPEN])
     return Choices(
         open=tuple(_open_rows([d for d in decisions if d.state == Decision.State.OPEN], today)),
-        waiting=tuple(row for row in recorded if row.decision.state == Decision.State.WAITING),
-        taken=tuple(row for row in recorded if row.decision.state == Decision.State.DECIDED),
+        waiting=tuple(row for row in rows if row.decision.state == Decision.State.WAITING),
+        taken=tuple(row for row in rows if row.decision.state == Decision.State.DECIDED),
         savings=savings.book(project),
     )
+
+
+def recorded(project: Project) -> list[TakenRow]:
+    """Read the waiting and taken decisions alone, newest first. Queries: 2."""
+    return _recorded(project, Decision.objects.filter(project=project).exclude(state=Decision.State.OPEN))
+
+
+def _recorded(project: Project, decisions: Iterable[Decision]) -> list[TakenRow]:
+    records = standing_records(project)
+    rows = [_taken(records[decision.pk], decision) for decision in decisions if decision.pk in records]
+    return sorted(rows, key=lambda row: (row.record.decided_on, row.record.pk), reverse=True)
 
 
 def standing_records(project: Project) -> dict[int, Record]:

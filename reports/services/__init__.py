@@ -1,0 +1,1 @@
+"""What can be done with reports: issue one, and give or take back a link."""
