@@ -35,7 +35,7 @@ _BIGGEST = 2**63 - 1
 
 
 def _refuse(place: str, what: str) -> NoReturn:
-    raise Refused(f"{place}: {what}", field=place)
+    raise Refused(_("%(place)s: %(what)s") % {"place": place, "what": what}, field=place)
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,17 +43,17 @@ def _levelled(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:
     for package in packages(project, [line.pk for line in lines]):
         for result in package.levelling.quotes:
             kept = package.kept[int(result.key)]
+            where = f"{package.line.code}, quote {kept.quote_id}"
             pairs = (
-                ("levelled", kept.levelled_minor, result.levelled_minor),
+                ("given", kept.given_minor, result.quoted_minor),
                 ("net", kept.net_minor, net_on_line(package, kept.quote_id)),
+                ("levelled", kept.levelled_minor, result.levelled_minor),
             )
-            yield from (
-                f"{package.line.code}, quote {kept.quote_id}: {name} amount kept is {_text(project, was)}, by its sources {_text(project, now)}"
-                for name, was, now in pairs
-                if was != now
-            )
+            for name, was, now in pairs:
+                if was != now:
+                    yield f"{where}: the {name} amount kept is {_text(project, was)}, by its sources {_text(project, now)}"
             if kept.complete != result.complete:
-                yield f"{package.line.code}, quote {kept.quote_id}: kept as complete is {kept.complete}, by its sources {result.complete}"
+                yield f"{where}: kept as complete is {kept.complete}, by its sources {result.complete}"
 
 
 def _originals(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:

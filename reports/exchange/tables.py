@@ -1,0 +1,221 @@
+"""Every table of a project, as people put it into a spreadsheet: names instead of numbers, amounts as decimals.
+
+The columns follow from the models, so a new column or table is exported without anybody remembering it. What stays
+out is named here, with the reason.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import models
+from django.http import Http404
+
+from projects.fields import ExactField
+from projects.models import Project, User
+from reports.exchange import belonging, dumping
+from units import money
+
+#: Tables that are not exported, and why; the rest of a project is.
+LEFT_OUT = {
+    "projects.invitation": "open doors, not facts of the build; its secret is nobody's to have",
+}
+#: Columns that are not exported, and why.
+COLUMNS_LEFT_OUT = {
+    "budget.importbatch": {
+        "content": "the cells of the sheet that was brought in; the document of the whole project has them"
+    },
+}
+#: A row that another one points to is called by these columns of its own.
+CALLED = {
+    "projects.project": ("slug",),
+    "projects.attachment": ("name",),
+    "budget.trade": ("code",),
+    "budget.vendor": ("name",),
+    "budget.lineitem": ("code",),
+    "budget.scopeitem": ("name",),
+    "decisions.decision": ("code",),
+}  # fmt: skip
+
+#: An amount as an exact decimal, or any other plain value.
+Cell = Any
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its heading, what kind of values it has, and how many decimals where they are amounts."""
+
+    heading: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with its rows: `name` is for people and for files, in letters and hyphens."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: Sequence[tuple[Cell, ...]]
+
+
+def names() -> list[str]:
+    """The names of the tables, in the order they are written."""
+    return [name_of(model) for model in exported()]
+
+
+def exported() -> list[type[models.Model]]:
+    return [Project, *(model for model in belonging.tables() if dumping.table_name(model) not in LEFT_OUT)]
+
+
+def name_of(model: type[models.Model]) -> str:
+    """
+    >>> from budget.models import LineItem
+    >>> name_of(LineItem)
+    'line-items'
+    """
+    words = str(model._meta.verbose_name).lower().replace(" ", "-")
+    for end, plural in (("axis", "axes"), ("pass", "passes"), ("ch", "ches"), ("ry", "ries")):
+        if words.endswith(end):
+            return words.removesuffix(end) + plural
+    return f"{words}s"
+
+
+def table(project: Project, name: str) -> Table:
+    """Read one table of a project. Raises: Http404. Queries: one, and one more for each many-to-many."""
+    model = next((model for model in exported() if name_of(model) == name), None)
+    if model is None:
+        raise Http404
+    return _table(project, model)
+
+
+def every(project: Project) -> Iterator[Table]:
+    """Read every table of a project, one after the other."""
+    for model in exported():
+        yield _table(project, model)
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """Where a column comes from: its path in the database, and how its values are written."""
+
+    column: Column
+    path: str
+    write: Callable[[Any, str], Cell]
+    currency: str = ""
+
+
+def _table(project: Project, model: type[models.Model]) -> Table:
+    sources = list(_sources(model))
+    rows = belonging.rows(project, model) if model is not Project else Project.objects.filter(pk=project.pk)
+    paths = ["pk", *(source.path for source in sources), *(source.currency for source in sources if source.currency)]
+    read = rows.values_list(*dict.fromkeys(paths))
+    where = {path: place for place, path in enumerate(dict.fromkeys(paths))}
+    many = [(field, _links(model, field, project)) for field in model._meta.many_to_many if dumping._is_plain(field)]
+    found = []
+    for row in read:
+        cells = [
+            source.write(row[where[source.path]], row[where[source.currency]] if source.currency else project.currency)
+            for source in sources
+        ]
+        found.append((row[0], *cells, *(", ".join(links.get(row[0], [])) for _field, links in many)))
+    headings = (
+        Column("id", "number"),
+        *(source.column for source in sources),
+        *(Column(f.name, "text") for f, _links in many),
+    )
+    return Table(name_of(model), headings, found)
+
+
+def _sources(model: type[models.Model]) -> Iterator[_Source]:
+    left_out = COLUMNS_LEFT_OUT.get(dumping.table_name(model), {})
+    for field in model._meta.concrete_fields:
+        if field.primary_key or field.name in left_out or (field.related_model is Project and model is not Project):
+            continue
+        if isinstance(field, models.ForeignKey):
+            yield from _tied(field)
+        else:
+            yield _plain(model, field)
+
+
+def _tied(field: models.ForeignKey) -> Iterator[_Source]:
+    there = belonging.target(field)
+    called = ("username",) if there is User else CALLED.get(dumping.table_name(there), ())
+    for column in called:
+        heading = field.name if len(called) == 1 else f"{field.name} {column}"
+        yield _Source(Column(_spaced(heading), "text"), f"{field.name}__{column}", _as_it_is)
+    if not called:
+        yield _Source(Column(f"{_spaced(field.name)} id", "number"), field.attname, _as_it_is)
+
+
+def _plain(model: type[models.Model], field: Any) -> _Source:
+    name = field.name
+    if name.endswith("_quoted_minor"):
+        return _Source(
+            Column(_spaced(name.removesuffix("_minor")), "amount"),
+            name,
+            _amount,
+            "currency" if _has(model, "currency") else _quote(model),
+        )
+    if name.endswith("_minor"):
+        return _Source(Column(_spaced(name.removesuffix("_minor")), "amount"), name, _amount)
+    if isinstance(field, ExactField):
+        return _Source(Column(_spaced(name), "exact"), name, _as_it_is)
+    if isinstance(field, models.DateTimeField):
+        return _Source(Column(_spaced(name), "instant"), name, _instant)
+    if isinstance(field, models.DateField):
+        return _Source(Column(_spaced(name), "date"), name, _as_it_is)
+    if isinstance(field, models.JSONField):
+        return _Source(Column(_spaced(name), "text"), name, _json)
+    if isinstance(field, models.BooleanField):
+        return _Source(Column(_spaced(name), "text"), name, _truth)
+    kind = "number" if isinstance(field, models.IntegerField) else "text"
+    return _Source(Column(_spaced(name), kind), name, _as_it_is)
+
+
+def _has(model: type[models.Model], name: str) -> bool:
+    return any(field.name == name for field in model._meta.concrete_fields)
+
+
+def _quote(model: type[models.Model]) -> str:
+    """The way from a row to the currency of its quote."""
+    return "quote__currency" if _has(model, "quote") else "agreement__quote__currency"
+
+
+def _spaced(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _as_it_is(value: Any, _currency: str) -> Cell:
+    return value
+
+
+def _amount(minor: int | None, currency: str) -> Decimal | None:
+    return None if minor is None else Decimal(money.as_text(minor, currency=currency))
+
+
+def _instant(at: datetime | None, _currency: str) -> str | None:
+    return None if at is None else at.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def _json(value: Any, _currency: str) -> str:
+    import json
+
+    return json.dumps(value, ensure_ascii=False, sort_keys=True) if value else ""
+
+
+def _truth(value: bool, _currency: str) -> str:
+    return "yes" if value else "no"
+
+
+def _links(model: type[models.Model], field: models.ManyToManyField, project: Project) -> Mapping[int, list[str]]:
+    there = belonging.target(field)  # type: ignore[arg-type]
+    (called,) = CALLED[dumping.table_name(there)]
+    own, other = field.m2m_field_name(), field.m2m_reverse_field_name()
+    way = f"{own}__{belonging.path_to_project(model)}"
+    found: dict[int, list[str]] = {}
+    links = field.remote_field.through._default_manager.filter(**{way: project})  # type: ignore[union-attr]
+    for here, name in links.order_by("pk").values_list(f"{own}_id", f"{other}__{called}"):
+        found.setdefault(here, []).append(str(name))
+    return found

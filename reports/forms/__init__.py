@@ -1,0 +1,1 @@
+"""Forms of the pages that look at the whole."""

@@ -1,0 +1,161 @@
+"""Import and export: sheets in, tables out, the whole project as one document."""
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from budget import door
+from budget.models import ImportBatch
+from budget.selectors import imports as kept
+from budget.services import imports
+from projects import access, said
+from projects.faults import Refused
+from reports.exchange import dumping, receiving, samples, tables
+from reports.forms.exchange import ChoicesForm, FileForm
+from reports.selectors import exchange as shown
+from reports.sheets import writing
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def index(request: HttpRequest, slug: str) -> HttpResponse:
+    """The page of import and export; a POST hands a sheet in."""
+    opened = door.open_project(request, slug, may="edit_money" if request.method == "POST" else "see")
+    form = FileForm(request.POST or None, request.FILES or None, use_required_attribute=False)
+    if request.method == "POST" and form.is_valid():
+        found = form.cleaned_data
+        try:
+            batch = receiving.receive(
+                opened.project, found["file"], kind=found["kind"], sheet=found["sheet"], by=opened.user, now=opened.now
+            )
+        except Refused as fault:
+            form.add_error(fault.field if fault.field in form.fields else None, fault.message)
+        else:
+            return redirect("exchange:sheet", slug=slug, pk=batch.pk)
+    context = {
+        "form": form,
+        "earlier": kept.earlier(opened.project),
+        "names": tables.names() if opened.may_export else [],
+    }
+    return render(request, "reports/exchange.html", context, status=422 if form.errors else 200)
+
+
+@require_GET
+def sample(request: HttpRequest, slug: str, kind: str) -> HttpResponse:
+    door.open_project(request, slug)
+    if kind not in samples.SAMPLES:
+        raise Http404
+    return _file(samples.as_csv(kind), "text/csv; charset=utf-8", f"sample-{kind}.csv")
+
+
+def sheet(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    """A sheet as it was read; a POST keeps what was chosen about it."""
+    opened = door.open_project(request, slug, may="edit_money")
+    batch = kept.find(opened.project, pk)
+    if batch.state != ImportBatch.State.PREVIEWED:
+        return _back(slug)
+    batch.project = opened.project
+    grid, seen, choices = kept.grid_of(batch), kept.preview(batch, today=opened.today), kept.choices_of(batch)
+    form = ChoicesForm(
+        batch.kind, grid, seen, currencies=kept.currencies(opened.project), trades=kept.trades(opened.project),
+        choices=choices, data=request.POST or None,
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        asked = shown.left_out(seen, request.POST.getlist("shown"), request.POST.getlist("out"))
+        imports.choose(batch, form.choices(asked))
+        return redirect(f"{request.path}?{request.GET.urlencode()}")
+    start, only = shown.whole_number(request.GET.get("from")), request.GET.get("rows") == "troubled"
+    context = {
+        "batch": batch,
+        "form": form,
+        "sheet": shown.sheet(batch, grid, seen, start=start, only_troubled=only),
+        "only": only,
+    }
+    return render(request, "reports/exchange_sheet.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def bring_in(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    opened = door.open_project(request, slug, may="edit_money")
+    batch = kept.find(opened.project, pk)
+    try:
+        count = imports.bring_in(batch, by=opened.user, now=opened.now, today=opened.today)
+    except Refused as fault:
+        said.refused(request, fault.message)
+        return redirect("exchange:sheet", slug=slug, pk=pk)
+    words = _("Brought in %(count)d rows of %(kind)s from %(file)s.")
+    undo = reverse("exchange:take_back", kwargs={"slug": slug, "pk": pk})
+    said.done(request, words % {"count": count, "kind": batch.get_kind_display(), "file": batch.file_name}, undo=undo)
+    return _back(slug)
+
+
+@require_POST
+def discard(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    opened = door.open_project(request, slug, may="edit_money")
+    batch = kept.find(opened.project, pk)
+    try:
+        imports.discard(batch)
+    except Refused as fault:
+        said.refused(request, fault.message)
+    else:
+        said.done(request, _("Threw the preview of %s away; nothing was brought in.") % batch.file_name)
+    return _back(slug)
+
+
+@require_POST
+def take_back(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    opened = door.open_project(request, slug, may="edit_money")
+    batch = kept.find(opened.project, pk)
+    try:
+        count = imports.take_back(batch, by=opened.user, now=opened.now, today=opened.today)
+    except Refused as fault:
+        said.refused(request, fault.message)
+    else:
+        words = _("Took back the import of %(file)s: %(count)d %(kind)s.")
+        said.done(request, words % {"file": batch.file_name, "count": count, "kind": batch.get_kind_display()})
+    return _back(slug)
+
+
+@require_GET
+def all_csv(request: HttpRequest, slug: str) -> HttpResponse:
+    opened = door.open_project(request, slug, may="export")
+    return _file(writing.as_zip(tables.every(opened.project)), "application/zip", f"{slug}-{opened.today}.zip")
+
+
+@require_GET
+def workbook(request: HttpRequest, slug: str) -> HttpResponse:
+    opened = door.open_project(request, slug, may="export")
+    return _file(writing.as_workbook(tables.every(opened.project)), XLSX, f"{slug}-{opened.today}.xlsx")
+
+
+@require_GET
+def one_csv(request: HttpRequest, slug: str, name: str) -> HttpResponse:
+    opened = door.open_project(request, slug, may="export")
+    table = tables.table(opened.project, name)
+    return _file(writing.as_csv(table), "text/csv; charset=utf-8", f"{slug}-{table.name}-{opened.today}.csv")
+
+
+@require_GET
+def document(request: HttpRequest, slug: str) -> HttpResponse:
+    """The whole project, for whoever manages it."""
+    opened = access.open_project(request, slug, may="manage")
+    try:
+        data = dumping.as_bytes(opened.project)
+    except Refused as fault:
+        said.refused(request, fault.message)
+        return _back(slug)
+    return _file(data, "application/json", f"{slug}-{opened.today}.json")
+
+
+def _back(slug: str) -> HttpResponse:
+    return redirect("exchange:index", slug=slug)
+
+
+def _file(data: bytes, media_type: str, name: str) -> HttpResponse:
+    return HttpResponse(
+        data,
+        content_type=media_type,
+        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
+    )
