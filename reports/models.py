@@ -26,6 +26,8 @@ class IssuedReport(AppendOnly):
     content = models.TextField()
     sha256 = models.CharField(max_length=64)
     pdf = models.ForeignKey(Attachment, on_delete=models.PROTECT, related_name="+")
+    #: The likely final in the content, to count from [minor units].
+    likely_minor = models.BigIntegerField()
     #: The newest movement that the figures hold; what comes after it has changed since.
     up_to = models.ForeignKey(Movement, null=True, on_delete=models.PROTECT, related_name="+")
 
