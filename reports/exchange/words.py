@@ -155,7 +155,11 @@ def _about_lines() -> Words:
         ),
         "unknown trade": (
             _("There is no trade “%(given)s”."),
-            _("Choose below to add the trades that are missing, or write it as the project does. Nearest: %(about)s"),
+            _("Choose below to add the trades that are missing, or write it as the project does."),
+        ),
+        "unknown trade, one is near": (
+            _("There is no trade “%(given)s”; %(about)s is near."),
+            _("Write it as the project does, or choose below to add the trades that are missing."),
         ),
         "no description": (_("The row has no description."), _("Write one, or leave the row out.")),
         "no amount": (_("The row has no amount."), _("Write one, 0 where it is to be nothing, or leave the row out.")),

@@ -87,7 +87,7 @@ class Trades:
         if self.choices.add_trades:
             return self._add(self._new_code(), code or name)
         near = get_close_matches((code or name).casefold(), list(names), 1)
-        return Fault("unknown trade", names[near[0]] if near else "")
+        return Fault("unknown trade, one is near", names[near[0]]) if near else Fault("unknown trade")
 
     def _add(self, code: str, name: str) -> str:
         taken = {known.casefold(): known for known in self.added}
