@@ -146,11 +146,20 @@ def _total(option: Mapping[str, Any]) -> int:
     return option["outcome"]["expected_total_minor"]
 
 
+def for_page(content: Mapping[str, Any]) -> Content:
+    """Read a content for a page, with what was saved signed as on every page: below zero is saved."""
+    saved = content["savings"]["counted_minor"]
+    return shown(content) | {"saved": -saved, "saved_size": abs(saved), "saved_lines": shown(content["saved"])}
+
+
 def bridge_steps(page: Mapping[str, Any]) -> list[tuple[str, int, int]]:
     """The bridge of a content, as the picture takes it: the first budget, the causes, the likely final."""
     total = page["total"]
     causes = [(step["label"], step["amount"], step["running"]) for step in page["bridge"]]
-    first, last = (_("first budget"), total["budget"], total["budget"]), (_("likely final"), total["likely"], total["likely"])
+    first, last = (
+        (_("first budget"), total["budget"], total["budget"]),
+        (_("likely final"), total["likely"], total["likely"]),
+    )
     return [first, *causes, last]
 
 
