@@ -1,7 +1,7 @@
 """The decisions of a project at a glance: open, waiting for an owner, taken."""
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -84,12 +84,12 @@ def choices(project: Project, *, today: date) -> Choices:
 
     Returns: open ones by need-by date, those without one last; waiting and taken ones newest first.
     """
-    decisions = list(Decision.objects.filter(project=project))
+    decisions = list(Decision.objects.filter(project=project, state=Decision.State.OPEN))
     for decision in decisions:
         decision.project = project
-    rows = _recorded(project, [decision for decision in decisions if decision.state != Decision.State.OPEN])
+    rows = recorded(project)
     return Choices(
-        open=tuple(_open_rows([d for d in decisions if d.state == Decision.State.OPEN], today)),
+        open=tuple(_open_rows(decisions, today)),
         waiting=tuple(row for row in rows if row.decision.state == Decision.State.WAITING),
         taken=tuple(row for row in rows if row.decision.state == Decision.State.DECIDED),
         savings=savings.book(project),
@@ -97,13 +97,12 @@ def choices(project: Project, *, today: date) -> Choices:
 
 
 def recorded(project: Project) -> list[TakenRow]:
-    """Read the waiting and taken decisions alone, newest first. Queries: 2."""
-    return _recorded(project, Decision.objects.filter(project=project).exclude(state=Decision.State.OPEN))
-
-
-def _recorded(project: Project, decisions: Iterable[Decision]) -> list[TakenRow]:
-    records = standing_records(project)
-    rows = [_taken(records[decision.pk], decision) for decision in decisions if decision.pk in records]
+    """Read the waiting and taken decisions alone, newest first. Queries: 1."""
+    rows = [
+        _taken(record, record.decision)
+        for record in standing_records(project).values()
+        if record.decision.state != Decision.State.OPEN
+    ]
     return sorted(rows, key=lambda row: (row.record.decided_on, row.record.pk), reverse=True)
 
 
@@ -112,7 +111,7 @@ def standing_records(project: Project) -> dict[int, Record]:
     rows = (
         Record.objects.filter(decision__project=project, reopening=None)
         .exclude(approval__verdict=Approval.Verdict.DECLINED)
-        .select_related("option", "taking", "approval", "recorded_by")
+        .select_related("decision", "option", "taking", "approval", "recorded_by")
     )
     return {row.decision_id: row for row in rows}
 
