@@ -24,7 +24,10 @@ from reports.exchange import belonging, references
 FORMAT = "batterboard project"
 VERSION = 1
 #: Columns that stay out of a document, and the reason.
-SECRET = {"projects.invitation": {"secret_hash": "whoever has it is let in"}}
+SECRET = {
+    "projects.invitation": {"secret_hash": "whoever knows the secret is let in"},
+    "reports.ownerslink": {"secret_hash": "whoever knows the secret sees the figures"},
+}
 
 Numbers = Mapping[str, Mapping[int, int]]
 
@@ -98,7 +101,7 @@ def _people(found: Mapping[type[models.Model], list[models.Model]]) -> dict[int,
 def _rows(
     model: type[models.Model], rows: list[models.Model], numbers: Numbers, people: Mapping[int, User]
 ) -> list[dict[str, Any]]:
-    many = {field.name: _many(field, rows, numbers) for field in model._meta.many_to_many if _is_plain(field)}
+    many = {field.name: _many(field, rows, numbers) for field in model._meta.many_to_many if is_plain(field)}
     found = []
     for row in rows:
         columns = _columns(row, numbers, people)
@@ -109,7 +112,7 @@ def _rows(
     return found
 
 
-def _is_plain(field: models.ManyToManyField) -> bool:
+def is_plain(field: models.ManyToManyField) -> bool:
     """True where the links are a table of Django's own making; one of ours is a table among the others."""
     through = field.remote_field.through
     return bool(through and through._meta.auto_created)

@@ -182,12 +182,12 @@ def _reserve(model: type[models.Model], count: int) -> int:
 def _write(
     name: str, model: type[models.Model], rows: Sequence[dict[str, Any]], project: Project, known: _Document, bases: Mapping[str, int]
 ) -> None:  # fmt: skip
-    many = {field.name: field for field in model._meta.many_to_many if dumping._is_plain(field)}
+    many = {field.name: field for field in model._meta.many_to_many if dumping.is_plain(field)}
     made, links = [], []
     for place, row in enumerate(rows):
         at = f"{name}[{place}]"
-        _sealed(name, row, at)
         _keys(at, row, _names(model, many))
+        _sealed(name, row, at)
         values = _columns(model, row, at, project, known, bases)
         values |= _renumbered(name, row, at, _renumber(at, known, bases, project))
         made.append(model(pk=bases[name] + place + 1, **values))
@@ -217,19 +217,23 @@ def _names(model: type[models.Model], many: Mapping[str, Any]) -> list[str]:
     ] + list(many)
 
 
+#: Tables whose rows are sealed: the column with the content, a JSON object as text.
+SEALED = {"decisions.record": "frozen", "reports.issuedreport": "content"}
+
+
 def _sealed(name: str, row: Mapping[str, Any], at: str) -> None:
-    """A record is as it was sealed, and its content can be read."""
-    if name != "decisions.record":
+    """A sealed row is as it was sealed, and its content can be read."""
+    if name not in SEALED:
         return
-    text = row.get("frozen")
+    text = row.get(SEALED[name])
     try:
         content = json.loads(text) if isinstance(text, str) else None
     except (ValueError, RecursionError):
         content = None
     if not isinstance(text, str) or not isinstance(content, dict):
-        _refuse(f"{at}.frozen", _("a JSON object as text is needed here"))
+        _refuse(f"{at}.{SEALED[name]}", _("a JSON object as text is needed here"))
     if sealing.hash_of(text) != row.get("sha256"):
-        _refuse(f"{at}.sha256", _("the seal does not fit the record's content; the record was altered"))
+        _refuse(f"{at}.sha256", _("the seal does not fit the content; it was altered"))
 
 
 def _renumber(at: str, known: _Document, bases: Mapping[str, int], project: Project) -> references.Renumber:

@@ -10,6 +10,7 @@ from budget.services import ledger
 from decisions.calc import sealing
 from decisions.models import Record
 from projects.models import Project
+from reports.models import IssuedReport
 from units import money
 
 #: So many lines are read at once.
@@ -32,7 +33,7 @@ def faults(project: Project) -> list[str]:
         found += _levelled(project, some)
         found += _originals(project, some)
         found += _by_the_rules(project, some)
-    return [*found, *_records(project)]
+    return [*found, *_seals(project)]
 
 
 def _text(project: Project, minor: int | None) -> str:
@@ -81,7 +82,10 @@ def _by_the_rules(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:
             )
 
 
-def _records(project: Project) -> Iterator[str]:
+def _seals(project: Project) -> Iterator[str]:
     for row in Record.objects.filter(decision__project=project).select_related("decision").order_by("pk"):
         if sealing.hash_of(row.frozen) != row.sha256:
             yield f"decision {row.decision.code}, record {row.number}: the seal does not fit its content"
+    for report in IssuedReport.objects.filter(project=project).order_by("pk"):
+        if sealing.hash_of(report.content) != report.sha256:
+            yield f"report {report.number}: the seal does not fit its content"

@@ -20,10 +20,12 @@ from units import money
 
 #: Tables that are not exported, and why; the rest of a project is.
 LEFT_OUT = {
+    "reports.ownerslink": "open doors, not facts of the build; its secret is nobody's to have",
     "projects.invitation": "open doors, not facts of the build; its secret is nobody's to have",
 }
 #: Columns that are not exported, and why.
 COLUMNS_LEFT_OUT = {
+    "reports.ownerslink": "open doors, not facts of the build; its secret is nobody's to have",
     "budget.importbatch": {
         "content": "the cells of the sheet that was brought in; the document of the whole project has them"
     },
@@ -112,7 +114,7 @@ def _table(project: Project, model: type[models.Model]) -> Table:
     paths = ["pk", *(source.path for source in sources), *(source.currency for source in sources if source.currency)]
     read = rows.values_list(*dict.fromkeys(paths))
     where = {path: place for place, path in enumerate(dict.fromkeys(paths))}
-    many = [(field, _links(model, field, project)) for field in model._meta.many_to_many if dumping._is_plain(field)]
+    many = [(field, _links(model, field, project)) for field in model._meta.many_to_many if dumping.is_plain(field)]
     found = []
     for row in read:
         cells = [

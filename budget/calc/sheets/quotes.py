@@ -106,12 +106,11 @@ def _currencies(sheet: Reading, currency: str) -> list[Any]:
 
 def _amounts(sheet: Reading, currencies: Sequence[Any]) -> list[Any]:
     """Read each amount in its row's currency; without a column of currencies a sign of another one is a trouble."""
+    currencies = [code or sheet.known.currency for code in currencies]  # one that is not known is a trouble already
     mark, given, codes = sheet.mark("amount"), sheet.given("amount"), set(currencies)
-    memos = {code: cells.Memo(cells.amount_reader(code, mark)) for code in codes if code}
-    at_once = cells.numbers(given, *codes) if len(codes) == 1 and None not in codes else None
-    found: list[Any] = at_once or [
-        memos[code][cell] if code else None for cell, code in zip(given, currencies, strict=True)
-    ]
+    memos = {code: cells.Memo(cells.amount_reader(code, mark)) for code in codes}
+    at_once = cells.numbers(given, *codes) if len(codes) == 1 else None
+    found: list[Any] = at_once or [memos[code][cell] for cell, code in zip(given, currencies, strict=True)]
     if any(memo.faulty for memo in memos.values()):
         for place, value in enumerate(found):
             if type(value) is Fault:
