@@ -1,0 +1,59 @@
+"""Set a paper as a PDF: tagged for screen readers, with the faces that lie beside the template and no others.
+
+The same paper gives the same bytes, whenever and wherever it is set, so a kept hash can be checked again.
+"""
+
+import json
+import re
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+#: Signs that are no text, as a name typed or brought in may hold them.
+NO_TEXT = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
+STANDARD = "ua-1"
+
+
+def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
+    """Set a paper.
+
+    Args:
+        paper: the words and figures, from `words.paper`.
+        on: the date that the document bears.
+    Returns: a PDF that follows PDF/UA-1. Where a name holds a letter that none of the faces has, a box stands in its
+        place, and the PDF, still tagged, does not say that it follows the standard.
+    """
+    import typst
+
+    try:
+        return _set(paper, on, [STANDARD])
+    except typst.TypstError as fault:
+        if "could not be displayed" not in str(fault):
+            raise
+        return _set(paper, on, [])
+
+
+def _set(paper: dict[str, Any], on: date, standards: list[str]) -> bytes:
+    import typst
+
+    content = typst.compile(
+        HERE / "owners.typ",
+        root=HERE,
+        font_paths=[HERE / "fonts"],
+        ignore_system_fonts=True,
+        sys_inputs={"paper": json.dumps(_plain(paper), ensure_ascii=False)},
+        format="pdf",
+        pdf_standards=standards,
+        timestamp=int(datetime.combine(on, time(), tzinfo=UTC).timestamp()),
+    )
+    return bytes(content)
+
+
+def _plain(value: Any) -> Any:
+    """The same without signs that are no text."""
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    if isinstance(value, list):
+        return [_plain(part) for part in value]
+    return NO_TEXT.sub(" ", value) if isinstance(value, str) else value

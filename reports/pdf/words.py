@@ -1,0 +1,268 @@
+"""The owners' page as the words and figures of a paper, in the order in which the template sets them.
+
+The template knows nothing of money or dates: every cell comes as text, with "over" or "saved" beside it where it is a
+difference, so that the paper says what the page says. Sentences that the page has, too, come from its own templates.
+"""
+
+import html
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from projects import display
+from reports.pdf import bridge
+from reports.selectors import owners
+
+Part = dict[str, Any]
+
+
+@dataclass(slots=True)
+class Build:
+    """Whose money it is, as the content has it."""
+
+    name: str
+    currency: str
+    locale: str
+
+    def brief(self, minor: int) -> str:
+        return display.money(minor, self, brief=True)
+
+    def day(self, on: date) -> str:
+        return display.day(on, self.locale)
+
+    def cell(self, minor: int | None) -> Part:
+        return _cell("\u2013" if minor is None else display.money(minor, self))
+
+    def signed(self, minor: int | None) -> Part:
+        """A cell with a difference: signed, and marked over or saved."""
+        if minor is None:
+            return _cell("\u2013")
+        return {"text": display.money(minor, self, sign=True), "sense": display.sense(minor)}
+
+    def against(self, minor: int, yardstick: str) -> Part:
+        return {"text": display.difference(minor, self, yardstick), "sense": display.sense(minor)}
+
+
+def paper(content: owners.Content, *, stamp: str = "", note: str = "") -> Part:
+    """Write the paper of a content.
+
+    Args:
+        stamp: which report it is and who issued it; empty for a page that was not issued.
+        note: a word to the owners, to stand at the head.
+    """
+    page, project = owners.for_page(content), content["project"]
+    build = Build(project["name"], project["currency"], project["locale"])
+    return {
+        "lang": project["locale"].partition("-")[0].lower(),
+        "region": project["locale"].rpartition("-")[2].lower(),
+        "title": _("%s: the page for the owners") % build.name,
+        "project": build.name,
+        "day": build.day(page["on"]),
+        "facts": [build.name, build.day(page["on"]), *_facts(project, build)],
+        "sentence": _said("_sentence", page=page, holder=build),
+        "stamp": stamp,
+        "note": note,
+        "page": _("page"),
+        "figures": list(_figures(page, build)),
+        "sections": [part for part in _sections(content, page, build) if part["parts"]]
+        if page["total"]["lines"]
+        else [],
+    }
+
+
+def _said(name: str, **context: Any) -> str:
+    """A sentence of the page without its tags."""
+    text = re.sub(r"<[^>]+>", "", render_to_string(f"reports/owners/{name}.html", context))
+    return " ".join(html.unescape(text).split()).replace(" ;", ";").replace(" .", ".")
+
+
+def _cell(text: str) -> Part:
+    return {"text": text, "sense": ""}
+
+
+def _figure(label: str, amount: str, note: str, against: Part | None = None) -> Part:
+    return {"label": label, "amount": amount, "note": note, "against": against or _cell("")}
+
+
+def _figures(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    """The five numbers. Long because it is a list."""
+    total, asked = page["total"], len(page["asked"])
+    if not total["lines"]:
+        return
+    note = _("first budget %s; contingency apart") % build.brief(total["budget"])
+    yield _figure(
+        _("Likely final"), build.brief(total["likely"]), note, build.against(total["over_budget"], "first_budget")
+    )
+    label = _("Decisions cost extra") if page["saved"] > 0 else _("Saved by decisions")
+    note = _("against the original quotes, as promised when they were taken")
+    yield _figure(label, build.brief(page["saved_size"]), note)
+    if page["contingency"]:
+        note = _("of %s at the start") % build.brief(page["contingency"]["start"])
+        yield _figure(_("Contingency left"), build.brief(page["contingency"]["left"]), note)
+    waits = ngettext("a decision waits for a word", "decisions wait for a word", asked) if asked else ""
+    yield _figure(_("Asked of the owners"), str(asked), waits or _("no decision waits for a word"))
+    note = _("of %(all)s, agreed at %(agreed)s") % {"all": total["lines"], "agreed": build.brief(total["agreed"])}
+    yield _figure(_("Lines let"), str(total["let"]), note)
+
+
+def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    yield _section(_("Asked of the owners"), [_told(row, build) for row in page["asked"]])
+    yield _section(_("How the first budget became the likely final"), _bridge(content, page, build))
+    if page["since"]:
+        since = page["since"]
+        title = _("Since report %(n)s of %(on)s") % {"n": since["number"], "on": build.day(since["issued_on"])}
+        yield _section(title, list(_since(since, build)))
+    yield _section(_("Decisions taken"), [_told(row, build) for row in page["taken"]])
+    yield _section(_("Saved by decisions, by kind"), list(_savings(page["savings"], build)))
+    yield _section(_("The largest differences"), list(_largest(page, build)))
+    yield _section(_("By trade"), [_trades(page, build)])
+
+
+def _section(title: str, parts: list[Part]) -> Part:
+    return {"title": title, "parts": parts}
+
+
+def _text(words: str, *, soft: bool = False) -> Part:
+    return {"kind": "text", "words": words, "soft": soft}
+
+
+def _table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Part]], foot: Sequence[Part] = ()) -> Part:
+    return {
+        "kind": "table",
+        "caption": caption,
+        "head": list(head),
+        "rows": [list(row) for row in rows],
+        "foot": list(foot),
+    }
+
+
+def _bridge(content: owners.Content, page: Mapping[str, Any], build: Build) -> list[Part]:
+    steps = owners.bridge_steps(content)
+    (first, budget, _same), *causes, (last, final, _likely) = steps
+    rows = [[_cell(first), _cell(""), build.cell(budget)]]
+    rows += [[_cell(label), build.signed(amount), build.cell(running)] for label, amount, running in causes]
+    caption, head = _("From the first budget to the likely final"), [_("Step"), _("Moved"), _("Stands at")]
+    told = "; ".join(f"{label} {display.money(amount, build, brief=True, sign=True)}" for label, amount, _run in causes)
+    picture = {"kind": "picture", "svg": bridge.drawing(steps, project=build), "alt": f"{caption}. {told}"}
+    table = _table(caption, head, rows, [_cell(last), build.signed(final - budget), build.cell(final)])
+    return [*_reason(page, build), picture, table]
+
+
+def _reason(page: Mapping[str, Any], build: Build) -> list[Part]:
+    if not page["reason"]:
+        return []
+    amount = display.money(page["reason"]["amount"], build, brief=True, sign=True)
+    return [_text(_("What did most: %(cause)s, %(amount)s.") % {"cause": page["reason"]["label"], "amount": amount})]
+
+
+def _told(row: Mapping[str, Any], build: Build) -> Part:
+    """A decision: what was chosen, both yardsticks, why, what was turned down, and who said so."""
+    original = row["against_original_minor"]
+    first = _cell(_("no original quote")) if original is None else build.against(original, "original")
+    notes = [_said("_next", row=row, holder=build)] if row["rejected"] else []
+    return {
+        "kind": "told",
+        "code": row["code"],
+        "title": row["title"],
+        "chosen": _("%(name)s at %(price)s") % {"name": row["option"], "price": build.brief(row["price_minor"])},
+        "yardsticks": [first, build.against(row["over_minor"], "budget")],
+        "reason": row["reason"],
+        "overruled": [
+            _("Does not pass “%(check)s”; overruled: %(reason)s") % {"check": check["check"], "reason": check["reason"]}
+            for check in row["overruled"]
+        ],
+        "note": " ".join([*notes, _who(row, build)]),
+    }
+
+
+def _who(row: Mapping[str, Any], build: Build) -> str:
+    if not row.get("taken_on"):
+        return _("Put to you by %(who)s on %(on)s.") % {"who": row["by"], "on": build.day(row["decided_on"])}
+    words = _("Approved by %(who)s on %(on)s.") if row["approved_by"] else _("Taken by %(who)s on %(on)s.")
+    return words % {"who": row["approved_by"] or row["by"], "on": build.day(row["taken_on"])}
+
+
+def _since(since: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    then, now = build.brief(since["then"]), build.brief(since["now"])
+    if since["moved"]:
+        moved = display.money(since["moved"], build, brief=True, sign=True)
+        words = _("The likely final went from %(then)s to %(now)s: %(moved)s.")
+        yield _text(words % {"then": then, "now": now, "moved": moved})
+    else:
+        yield _text(_("The likely final is still %s.") % now)
+    rows = [row for step in since["steps"] for row in _step(step, build)]
+    if rows:
+        yield _table(_("What moved it, cause by cause"), [_("Cause and line"), _("Date"), _("Moved")], rows)
+
+
+def _step(step: Mapping[str, Any], build: Build) -> Iterator[list[Part]]:
+    yield [_cell(step["label"]) | {"strong": True}, _cell(""), build.signed(step["amount"]) | {"strong": True}]
+    for entry in step["entries"]:
+        words = f"{entry['line']}: {entry['note']}" if entry["note"] else entry["line"]
+        yield [_cell(words), _cell(display.day(entry["on"], build.locale, short=True)), build.signed(entry["amount"])]
+    if step["more"]:
+        words = ngettext("%d smaller one", "%d smaller ones together", step["more"]) % step["more"]
+        yield [_cell(words), _cell(""), build.signed(step["more_minor"])]
+
+
+def _savings(book: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    rows = [[_cell(part["label"]), build.cell(part["amount_minor"])] for part in book["counted"]]
+    rows.append(
+        [
+            _cell(_("Saved against the original quotes")) | {"strong": True},
+            build.cell(book["counted_minor"]) | {"strong": True},
+        ]
+    )
+    rows += [[_cell(_("not counted: %s") % part["label"]), build.cell(part["amount_minor"])] for part in book["beside"]]
+    if book["counted"] or book["beside"]:
+        yield _table(_("Saved by decisions, by kind"), [_("Kind"), _("Saved")], rows)
+        yield _text(_("These are promised. A saving is yours when its lines are paid and closed."), soft=True)
+
+
+def _largest(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    if page["over"]:
+        head = [_("Furthest over their budget"), _("Budget"), _("Likely final"), _("Over budget")]
+        yield _table(head[0], head, [_line(row, "budget_minor", "over", build) for row in page["over"]])
+    if page["saved_lines"]:
+        head = [_("Furthest under their original quote"), _("Original quote"), _("Likely final"), _("Saved")]
+        yield _table(head[0], head, [_line(row, "original_minor", "extra", build) for row in page["saved_lines"]])
+
+
+def _line(row: Mapping[str, Any], first: str, gap: str, build: Build) -> list[Part]:
+    name = _cell(f"{row['code']} {row['description']}")
+    return [name, build.cell(row[first]), build.cell(row["likely_minor"]), build.signed(row[gap])]
+
+
+def _trades(page: Mapping[str, Any], build: Build) -> Part:
+    head = [
+        _("Trade"),
+        _("First budget"),
+        _("Likely final"),
+        _("Over or under budget"),
+        _("Against the original quotes"),
+    ]
+    total = {**page["total"], "name": _("All trades")}
+    rows = [_trade(row, build) for row in page["trades"]]
+    return _table(_("Every trade with its likely final and both yardsticks"), head, rows, _trade(total, build))
+
+
+def _trade(row: Mapping[str, Any], build: Build) -> list[Part]:
+    against = row["against_original"] if row["with_original"] else None
+    return [
+        _cell(row["name"]), build.cell(row["budget"]), build.cell(row["likely"]), build.signed(row["over_budget"]),
+        build.signed(against),
+    ]  # fmt: skip
+
+
+def _facts(project: Mapping[str, Any], build: Build) -> Iterator[str]:
+    """The opening as it is planned, and what a later day costs: facts of the build, not a forecast."""
+    if project["opens_on"]:
+        yield _("opening, as planned: %s") % build.day(date.fromisoformat(project["opens_on"]))
+    if project["cost_of_day_minor"]:
+        yield _("a day of later opening costs %s") % build.brief(project["cost_of_day_minor"])
