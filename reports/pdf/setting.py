@@ -7,12 +7,12 @@ import json
 import re
 from datetime import UTC, date, datetime, time
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 HERE = Path(__file__).resolve().parent
 #: Signs that are no text, as a name typed or brought in may hold them.
 NO_TEXT = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
-STANDARD = "ua-1"
+Standards = list[Literal["ua-1"]]
 
 
 def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
@@ -27,14 +27,14 @@ def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
     import typst
 
     try:
-        return _set(paper, on, [STANDARD])
+        return _set(paper, on, ["ua-1"])
     except typst.TypstError as fault:
         if "could not be displayed" not in str(fault):
             raise
         return _set(paper, on, [])
 
 
-def _set(paper: dict[str, Any], on: date, standards: list[str]) -> bytes:
+def _set(paper: dict[str, Any], on: date, standards: Standards) -> bytes:
     import typst
 
     content = typst.compile(
@@ -45,7 +45,7 @@ def _set(paper: dict[str, Any], on: date, standards: list[str]) -> bytes:
         sys_inputs={"paper": json.dumps(_plain(paper), ensure_ascii=False)},
         format="pdf",
         pdf_standards=standards,
-        timestamp=int(datetime.combine(on, time(), tzinfo=UTC).timestamp()),
+        timestamp=datetime.combine(on, time(), tzinfo=UTC),
     )
     return bytes(content)
 
