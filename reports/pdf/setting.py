@@ -12,7 +12,6 @@ from typing import Any, Literal
 HERE = Path(__file__).resolve().parent
 #: Signs that are no text, as a name typed or brought in may hold them.
 NO_TEXT = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
-Standards = list[Literal["ua-1"]]
 
 
 def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
@@ -27,24 +26,24 @@ def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
     import typst
 
     try:
-        return _set(paper, on, ["ua-1"])
+        return _set(paper, on, "ua-1")
     except typst.TypstError as fault:
         if "could not be displayed" not in str(fault):
             raise
-        return _set(paper, on, [])
+        return _set(paper, on, None)
 
 
-def _set(paper: dict[str, Any], on: date, standards: Standards) -> bytes:
+def _set(paper: dict[str, Any], on: date, standard: Literal["ua-1"] | None) -> bytes:
     import typst
 
     content = typst.compile(
-        HERE / "owners.typ",
-        root=HERE,
-        font_paths=[HERE / "fonts"],
+        str(HERE / "owners.typ"),
+        root=str(HERE),
+        font_paths=[str(HERE / "fonts")],
         ignore_system_fonts=True,
         sys_inputs={"paper": json.dumps(_plain(paper), ensure_ascii=False)},
         format="pdf",
-        pdf_standards=standards,
+        pdf_standards=standard,
         timestamp=datetime.combine(on, time(), tzinfo=UTC),
     )
     return bytes(content)

@@ -49,12 +49,11 @@ class Build:
         return {"text": display.difference(minor, self, yardstick), "sense": display.sense(minor)}
 
 
-def paper(content: owners.Content, *, stamp: str = "", note: str = "") -> Part:
+def paper(content: owners.Content, *, stamp: str = "") -> Part:
     """Write the paper of a content.
 
     Args:
         stamp: which report it is and who issued it; empty for a page that was not issued.
-        note: a word to the owners, to stand at the head.
     """
     page, project = owners.for_page(content), content["project"]
     build = Build(project["name"], project["currency"], project["locale"])
@@ -67,7 +66,7 @@ def paper(content: owners.Content, *, stamp: str = "", note: str = "") -> Part:
         "facts": [build.name, build.day(page["on"]), *_facts(project, build)],
         "sentence": _said("_sentence", page=page, holder=build),
         "stamp": stamp,
-        "note": note,
+        "note": content.get("note", ""),
         "page": _("page"),
         "figures": list(_figures(page, build)),
         "sections": [part for part in _sections(content, page, build) if part["parts"]]
