@@ -59,18 +59,16 @@ def known(project: Project, kind: str, *, today: date) -> Known:
         codes=frozenset(codes),
     )
     if kind == ImportBatch.Kind.LINES:
-        return replace(shared, trades=_trades(project))
+        named = dict(Trade.objects.filter(project=project).values_list("code", "name"))
+        return replace(shared, trades=_by_code_or_name(named), trade_names=named)
     rated = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True)
     return replace(shared, rates=frozenset({project.currency, *rated}), logged=_logged(project))
 
 
-def _trades(project: Project) -> dict[str, str]:
-    found: dict[str, str] = {}
-    for code, name in Trade.objects.filter(project=project).values_list("code", "name"):
-        found.setdefault(name.casefold(), code)
-    for code in list(found.values()):
-        found[code.casefold()] = code
-    return found
+def _by_code_or_name(trade_names: dict[str, str]) -> dict[str, str]:
+    """{code or name in small letters: code}; a code wins over another trade's name, and the first of a name twice."""
+    by_name = {name.casefold(): code for code, name in reversed(trade_names.items())}
+    return by_name | {code.casefold(): code for code in trade_names}
 
 
 def _logged(project: Project) -> frozenset[tuple[str, str, date, str]]:

@@ -161,6 +161,10 @@ def _about_lines() -> Words:
             _("There is no trade “%(given)s”; %(about)s is near."),
             _("Write it as the project does, or choose below to add the trades that are missing."),
         ),
+        "another trade": (
+            _("The code “%(given)s” is that of %(about)s here; the sheet calls it otherwise."),
+            _("Write the project's code or name, or choose below to read one of the two columns only."),
+        ),
         "no description": (_("The row has no description."), _("Write one, or leave the row out.")),
         "no amount": (_("The row has no amount."), _("Write one, 0 where it is to be nothing, or leave the row out.")),
         "code taken": (

@@ -79,7 +79,7 @@ class Trades:
         names = self.known.trades
         for text in filter(None, (code.casefold(), name.casefold())):
             if text in names:
-                return names[text]
+                return self._agreeing(names[text], name)
         if code and name:
             return (
                 self._add(code, name) if len(code) <= LONGEST_TRADE_CODE else Fault("too long", str(LONGEST_TRADE_CODE))
@@ -88,6 +88,11 @@ class Trades:
             return self._add(self._new_code(), code or name)
         near = get_close_matches((code or name).casefold(), list(names), 1)
         return Fault("unknown trade, one is near", names[near[0]]) if near else Fault("unknown trade")
+
+    def _agreeing(self, code: str, name: str) -> str | Fault:
+        """A known trade, unless the row calls it by another name than the project does."""
+        own = self.known.trade_names.get(code, name)
+        return code if not name or name.casefold() == own.casefold() else Fault("another trade", f"{code} {own}")
 
     def _add(self, code: str, name: str) -> str:
         taken = {known.casefold(): known for known in self.added}

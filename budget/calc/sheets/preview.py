@@ -72,6 +72,8 @@ class Known:
     latest: date
     #: {code or name of a trade in small letters: its code}
     trades: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    #: {code: name} of the trades
+    trade_names: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     #: codes of the line items, as they stand
     codes: frozenset[str] = frozenset()
     #: currencies that the project has a rate for, its own among them

@@ -1,5 +1,6 @@
 """Whole sheets, given as rows of plain cells: what is read, and which trouble is named where."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -128,6 +129,14 @@ def test_a_code_with_its_name_adds_the_trade_by_itself():
         ["T07", "Glazing", "A1", "Panels", 5], head=["Trade code", "Trade name", "Code", "Description", "Budget"]
     )
     assert seen.new_trades == {"T07": "Glazing"} and seen.ready
+
+
+def test_a_code_that_is_another_trades_is_named():
+    known = replace(KNOWN, trade_names={"T01": "Groundworks", "T02": "Concrete"})
+    head = ["Trade code", "Trade name", "Code", "Description", "Budget"]
+    rows = [["T01", "Glazing", "A1", "Panels", 5], ["T02", "CONCRETE", "A2", "Slab", 5], ["T02", "", "A3", "Plinth", 5]]
+    seen = lines.read(Grid([head, *rows]), known, Choices())
+    assert [(t.kind, t.row, t.column, t.about) for t in seen.troubles] == [("another trade", 2, 1, "T01 Groundworks")]
 
 
 def test_a_merged_trade_counts_for_all_its_rows():
