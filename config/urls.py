@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("projects.signin.urls")),
     path("", include("projects.urls")),
+    path("o/", include("reports.urls_link")),
     path("gallery/", include("reports.urls_gallery")),
     path("p/<slug:slug>/", include("reports.urls_today")),
     path("p/<slug:slug>/project/exchange/", include("reports.urls_exchange")),

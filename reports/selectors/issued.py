@@ -1,11 +1,14 @@
 """Issued reports and the links that stand."""
 
+import json
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.http import Http404
 
-from projects.models import Project
+from decisions.calc import sealing
+from projects.models import Project, TrailEntry
 from projects.services.people import hash_of
 from reports.models import IssuedReport, OwnersLink
 
@@ -36,6 +39,20 @@ def report_in(project: Project, number: int) -> IssuedReport:
     if found is None:
         raise Http404
     return found
+
+
+def content(report: IssuedReport) -> dict[str, Any]:
+    """What a report froze. Queries: none where the content is at hand."""
+    return json.loads(report.content)
+
+
+def intact(report: IssuedReport) -> bool:
+    """Hold what is stored against the hash, and the hash against the one that the trail noted at the time. Queries: 1."""
+    said = TrailEntry.objects.filter(
+        project_id=report.project_id, subject="report", subject_id=report.pk, verb="issued"
+    )
+    noted = [entry.get("sha256") for entry in said.values_list("details", flat=True)]
+    return sealing.hash_of(report.content) == report.sha256 and noted in ([], [report.sha256])
 
 
 def links(project: Project, *, now: datetime) -> list[LinkRow]:

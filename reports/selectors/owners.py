@@ -32,7 +32,7 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
 
     Args:
         last: the report issued last, or None.
-    Returns: values that JSON holds as they are. Queries: 6, and 1 more where there is a last report.
+    Returns: values that JSON holds as they are. Queries: 5, and 1 more where there is a last report.
     """
     seen, book, recorded = overview.overview(project), savings.book(project), choices.recorded(project)
     return {
@@ -105,7 +105,6 @@ def _recorded(row: choices.TakenRow) -> Content:
     frozen = json.loads(row.record.frozen)
     return {
         "id": row.decision.pk,
-        "record": row.record.pk,
         "code": row.decision.code,
         "title": row.decision.title,
         "option": str(row.option),

@@ -1,6 +1,6 @@
 """What changed since the last issued report: the likely final then, each cause with its entries, the likely final now."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
@@ -62,7 +62,7 @@ def _causes(project: Project, last: IssuedReport) -> Iterator[dict[str, Any]]:
     return (_cause(cause, found[cause]) for cause in Cause if cause in found)
 
 
-def _cause(cause: Cause, rows: list[dict[str, Any]]) -> dict[str, Any]:
+def _cause(cause: Cause, rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     shown = sum(row["amount_minor"] for row in rows)
     return {
         "label": str(cause.label),
@@ -73,7 +73,7 @@ def _cause(cause: Cause, rows: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def _entry(row: dict[str, Any]) -> dict[str, Any]:
+def _entry(row: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "on": row["occurred_on"].isoformat(),
         "line": f"{row['line__code']} {row['line__description']}",

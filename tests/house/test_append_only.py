@@ -35,6 +35,7 @@ EDITED = {
     "Effect": "a draft",
     "AdjustAxis": "a draft",
     "CheckResult": "a draft",
+    "OwnersLink": "is taken back",
 }
 
 

@@ -24,6 +24,7 @@ PUBLIC = {
     "password/new/<uidb64>/<token>/": "the link of that letter",
     "password/new/done/": "says that it is done",
     "join/<str:secret>/": "the link is the ticket",
+    "o/<str:token>/": "the link is the ticket, to the owners' page alone",
 }
 CONVERTERS = {"int": "1", "slug": "nothing", "str": "nothing", "uuid": "00000000-0000-4000-8000-000000000000"}
 KWARG = re.compile(r"<(?:(\w+):)?(\w+)>")
