@@ -113,7 +113,7 @@ def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int
     held.save(update_fields=["state", "applied_at", "row_count", "content"])
     trail.note(
         project, by=by, at=now, verb="brought in", subject="import", subject_id=held.pk,
-        summary=_("Brought in %(rows)d rows of %(kind)s from %(file)s")
+        summary=ngettext("Brought in %(rows)d row of %(kind)s from %(file)s", "Brought in %(rows)d rows of %(kind)s from %(file)s", held.row_count)
         % {"rows": held.row_count, "kind": held.get_kind_display(), "file": held.file_name},
     )  # fmt: skip
     return held.row_count

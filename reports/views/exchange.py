@@ -4,6 +4,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_POST
 
 from budget import door
@@ -85,7 +86,11 @@ def bring_in(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     except Refused as fault:
         said.refused(request, fault.message)
         return redirect("exchange:sheet", slug=slug, pk=pk)
-    words = _("Brought in %(count)d rows of %(kind)s from %(file)s.")
+    words = ngettext(
+        "Brought in %(count)d row of %(kind)s from %(file)s.",
+        "Brought in %(count)d rows of %(kind)s from %(file)s.",
+        count,
+    )
     undo = reverse("exchange:take_back", kwargs={"slug": slug, "pk": pk})
     said.done(request, words % {"count": count, "kind": batch.get_kind_display(), "file": batch.file_name}, undo=undo)
     return _back(slug)
