@@ -111,7 +111,13 @@ def open_decision(
     lines = _lines(project, line_ids)
     code = code or _next_code(project)
     decision = Decision.objects.create(
-        project=project, code=code, title=title.strip(), question=question.strip(), need_by=need_by, opened_at=now, opened_by=by
+        project=project,
+        code=code,
+        title=title.strip(),
+        question=question.strip(),
+        need_by=need_by,
+        opened_at=now,
+        opened_by=by,
     )
     DecisionLine.objects.bulk_create(DecisionLine(decision=decision, line=line) for line in lines)
     _write_checks(decision, checks)
@@ -130,7 +136,9 @@ def _next_code(project: Project) -> str:
 def _lines(project: Project, line_ids: list[int]) -> list[LineItem]:
     lines = list(LineItem.objects.filter(project=project, removed_on=None, pk__in=line_ids))
     if not lines or len(lines) != len(set(line_ids)):
-        raise Refused(_("Choose the lines that the decision settles; each has to belong to this project."), field="lines")
+        raise Refused(
+            _("Choose the lines that the decision settles; each has to belong to this project."), field="lines"
+        )
     return lines
 
 
@@ -139,7 +147,9 @@ def open_for_editing(decision: Decision, *, version: int | None = None) -> Decis
     lock(decision.project)
     held = Decision.objects.select_for_update().get(pk=decision.pk)
     if held.state != Decision.State.OPEN:
-        raise Refused(_("This decision is %(state)s; reopen it before changing it.") % {"state": held.get_state_display()})
+        raise Refused(
+            _("This decision is %(state)s; reopen it before changing it.") % {"state": held.get_state_display()}
+        )
     if version is not None and held.version != version:
         raise Stale(
             _("Somebody else saved this decision while you were editing; look at what stands now and save again."),
@@ -297,7 +307,9 @@ def _reckoned_item(item: ItemDraft, currency: str) -> ItemDraft:
         raise Refused(_("%s: a quantity and its rate lie at zero or above.") % item.name, field="items")
     amount = extended(item.quantity, item.rate, currency=currency)
     if item.amount_minor not in (None, amount):
-        raise Refused(_("%s: the amount is not the quantity at its rate; leave one of the two out.") % item.name, field="items")
+        raise Refused(
+            _("%s: the amount is not the quantity at its rate; leave one of the two out.") % item.name, field="items"
+        )
     return replace(item, amount_minor=amount)
 
 
@@ -354,7 +366,9 @@ def _check_items(decision: Decision, draft: OptionDraft, currency: str) -> None:
         raise Refused(_("A quote can stand once on a line of an option."), field="items")
     if len({line for line, _quote in priced}) != len(priced):
         raise Refused(_("A line can go to one quote of an option; price the rest as an estimate."), field="items")
-    others = LineItem.objects.filter(project=decision.project, removed_on=None, pk__in=[e.line_id for e in draft.effects])
+    others = LineItem.objects.filter(
+        project=decision.project, removed_on=None, pk__in=[e.line_id for e in draft.effects]
+    )
     if others.count() != len({e.line_id for e in draft.effects}):
         raise Refused(_("An effect needs a line of this project."), field="effects")
     for effect in draft.effects:
@@ -369,7 +383,10 @@ def _check_item(decision: Decision, item: ItemDraft, own: set[int], currency: st
     if item.amount_minor is not None:
         amount_within_bounds(item.amount_minor, currency, field="items")
     elif not Quote.objects.filter(
-        project=decision.project, pk=item.quote_id or 0, lines__line_id=item.line_id, state__in=[Quote.State.OPEN, Quote.State.DECLINED]
+        project=decision.project,
+        pk=item.quote_id or 0,
+        lines__line_id=item.line_id,
+        state__in=[Quote.State.OPEN, Quote.State.DECLINED],
     ).exists():
         raise Refused(_("%s: this quote does not price the line, or is settled.") % item.name, field="items")
 
@@ -383,9 +400,12 @@ def _write_parts(decision: Decision, option: Option, draft: OptionDraft) -> None
         for place, item in enumerate(draft.items)
     )  # fmt: skip
     Effect.objects.bulk_create(
-        Effect(option=option, line_id=e.line_id, amount_minor=e.amount_minor, why=e.why.strip()[:200]) for e in draft.effects
+        Effect(option=option, line_id=e.line_id, amount_minor=e.amount_minor, why=e.why.strip()[:200])
+        for e in draft.effects
     )
-    AdjustAxis.objects.bulk_create(AdjustAxis(option=option, name=a.name, allows=a.allows, spread=a.spread) for a in draft.axes)
+    AdjustAxis.objects.bulk_create(
+        AdjustAxis(option=option, name=a.name, allows=a.allows, spread=a.spread) for a in draft.axes
+    )
     known = {row.pk: row for row in decision.must_passes.all()}
     CheckResult.objects.bulk_create(
         CheckResult(

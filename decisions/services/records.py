@@ -117,7 +117,11 @@ def record(
         _take(row, choice.amounts, by=by, now=now, today=today, on=row.decided_on)
     else:
         _would_do(row, choice.amounts, by=by, now=now, today=today)
-    words = _("Recorded decision %(code)s: %(option)s") if within else _("Recorded decision %(code)s: %(option)s; it waits for an owner")
+    words = (
+        _("Recorded decision %(code)s: %(option)s")
+        if within
+        else _("Recorded decision %(code)s: %(option)s; it waits for an owner")
+    )
     trail.note(
         held.project, by=by, at=now, verb="recorded", subject="decision", subject_id=held.pk,
         summary=words % {"code": held.code, "option": option}, details={"record": row.pk, "sha256": row.sha256},
@@ -158,12 +162,17 @@ def _choosable(board: boards.Board, choice: Choice) -> Option:
     if not choice.reason.strip():
         raise Refused(_("Give the reason; in a year it is what you will look for."), field="reason")
     if len(board.options) < 2:
-        raise Refused(_("A decision needs two options or more; add another way to build it, or accept the quote on its own page."))
+        raise Refused(
+            _("A decision needs two options or more; add another way to build it, or accept the quote on its own page.")
+        )
     option = next((row for row in board.options if row.pk == choice.option_id), None)
     if option is None:
         raise Refused(_("Choose one of the options on the table."), field="option")
     for check in board.must_passes:
-        if board.verdict(option, check) != CheckResult.Verdict.PASSES and not choice.overruled.get(check.pk, "").strip():
+        if (
+            board.verdict(option, check) != CheckResult.Verdict.PASSES
+            and not choice.overruled.get(check.pk, "").strip()
+        ):
             raise Refused(
                 _("%(option)s does not pass “%(check)s”; choose another, or overrule the check with a reason.")
                 % {"option": option.name, "check": check.name},
@@ -183,7 +192,9 @@ def _unclaimed(decision: Decision) -> None:
     )
     if other is not None:
         raise Refused(
-            _("Decision %(code)s “%(title)s” has settled a line of this one already; its saving would be counted twice. Reopen it first.")
+            _(
+                "Decision %(code)s “%(title)s” has settled a line of this one already; its saving would be counted twice. Reopen it first."
+            )
             % {"code": other.code, "title": other.title}
         )
 
@@ -193,7 +204,9 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
     drafts = list(choice.savings)
     for draft in drafts:
         if draft.kind not in SavingKind.values or draft.kind == SavingKind.EFFECT:
-            raise Refused(_("Choose a kind from the list; effects on other lines are counted of themselves."), field="savings")
+            raise Refused(
+                _("Choose a kind from the list; effects on other lines are counted of themselves."), field="savings"
+            )
         if (draft.kind == SavingKind.EXTRA) != (draft.amount_minor < 0):
             raise Refused(_("An extra is below zero; every other kind of saving lies above."), field="savings")
     if saved is None and drafts:
@@ -206,7 +219,8 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
         counted += rest
     if drafts and counted != (saved or 0):
         raise Refused(
-            _("The kinds of saving add up to another sum than the saving; they have to share it out to the cent."), field="savings"
+            _("The kinds of saving add up to another sum than the saving; they have to share it out to the cent."),
+            field="savings",
         )
     lines = list(row.decision.decision_lines.values_list("line_id", flat=True))
     effects = results["effects_minor"]
@@ -214,7 +228,9 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
         drafts.append(SavingDraft(SavingKind.EFFECT, -effects))
     for draft in drafts:
         if draft.amount_minor:
-            saving = Saving.objects.create(record=row, kind=draft.kind, amount_minor=draft.amount_minor, what=draft.what[:200])
+            saving = Saving.objects.create(
+                record=row, kind=draft.kind, amount_minor=draft.amount_minor, what=draft.what[:200]
+            )
             saving.lines.set(lines)
 
 
@@ -238,7 +254,9 @@ def _take(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, t
         touched |= agreements.lines_of(quote)
     _enter_estimates(row, {line for lines in chosen.values() for line in lines}, by=by, now=now, on=on)
     for effect in row.option.effects.select_related("line"):
-        knock_on = enter_knock_on(effect.line, effect.amount_minor, reason=f"{decision.code}: {effect.why}", by=by, now=now, on=on)
+        knock_on = enter_knock_on(
+            effect.line, effect.amount_minor, reason=f"{decision.code}: {effect.why}", by=by, now=now, on=on
+        )
         RecordKnockOn.objects.create(record=row, knock_on=knock_on)
         touched.add(effect.line_id)
     _decline_others(row, set(chosen))
@@ -306,7 +324,13 @@ def approve(row: Record, *, verdict: str, note: str, by: User, role: str, now: d
         limits.must_allow(project, role, row.commits_minor)
         _unchanged(row, today)
     answer = Approval.objects.create(
-        record=row, verdict=verdict, note=note.strip(), given_at=now, given_on=today, given_by=by, given_by_name=by.called
+        record=row,
+        verdict=verdict,
+        note=note.strip(),
+        given_at=now,
+        given_on=today,
+        given_by=by,
+        given_by_name=by.called,
     )
     decision.state = Decision.State.DECIDED if verdict == APPROVED else Decision.State.OPEN
     decision.version += 1
@@ -326,7 +350,9 @@ def _unchanged(row: Record, today: date) -> None:
     """An owner approves what was recorded; where its prices have moved since, it has to be recorded anew."""
     board = boards.board(row.decision, today=today)
     if boards.prices(board) != json.loads(row.frozen)["prices"]:
-        raise Refused(_("A price in this decision has moved since it was recorded; decline it, and have it recorded anew."))
+        raise Refused(
+            _("A price in this decision has moved since it was recorded; decline it, and have it recorded anew.")
+        )
 
 
 @transaction.atomic
@@ -344,7 +370,9 @@ def reopen(decision: Decision, *, reason: str, by: User, now: datetime, today: d
     if not reason.strip():
         raise Refused(_("Say why the decision is taken back."), field="reason")
     row = held.records.filter(reopening=None).exclude(approval__verdict=DECLINED).get()
-    made = Reopening.objects.create(record=row, reason=reason.strip()[:500], reopened_on=today, reopened_at=now, reopened_by=by)
+    made = Reopening.objects.create(
+        record=row, reason=reason.strip()[:500], reopened_on=today, reopened_at=now, reopened_by=by
+    )
     touched = _undo(row, project, reason=reason, by=by, now=now, today=today)
     deed = Deed(by, now, today, Cause.DECISION, reason)
     touched |= reverse(project, source="record", source_id=row.pk, deed=deed)
@@ -371,7 +399,9 @@ def _undo(row: Record, project: Project, *, reason: str, by: User, now: datetime
         done: KnockOn = made.knock_on
         enter_knock_on(done.line, -done.amount_minor, reason=reason, by=by, now=now, on=today, reverses=done)
         touched.add(done.line_id)
-    Quote.objects.filter(pk__in=row.declined.values("quote_id"), state=Quote.State.DECLINED).update(state=Quote.State.OPEN)
+    Quote.objects.filter(pk__in=row.declined.values("quote_id"), state=Quote.State.DECLINED).update(
+        state=Quote.State.OPEN
+    )
     own = json.loads(row.frozen)["own_forecasts"] if Taking.objects.filter(record=row).exists() else {}
     for line in LineItem.objects.filter(pk__in=[int(pk) for pk in own]):
         enter_own_forecast(line, own[str(line.pk)], reason=_("restored: %s") % reason, by=by, now=now, on=today)
