@@ -29,6 +29,8 @@ NAMED = {
     "decision": "decisions.decision",
     "option": "decisions.option",
     "record": "decisions.record",
+    "report": "reports.issuedreport",
+    "owners link": "reports.ownerslink",
 }
 #: Gives the new number of a row: (table, old number) -> number, or None where the row is not there.
 Renumber = Callable[[str, int], int | None]

@@ -63,7 +63,8 @@ def _says_something_new(content: owners.Content, last: IssuedReport | None) -> N
         raise Refused(_("There is no budget yet; a report would say nothing."))
     if last is not None:
         was = json.loads(last.content)
-        if all(was.get(name) == value for name, value in content.items() if name != "since"):
+        same = all(was.get(name) == value for name, value in content.items() if name not in ("since", "note"))
+        if same and content["note"] in ("", last.note):
             raise Refused(_("Report %s says all of this already; nothing has changed since.") % last.number)
 
 

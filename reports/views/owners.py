@@ -12,8 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from budget import charts
-from budget.door import open_project
-from budget.services import ledger
+from budget.door import open_project, settle
 from projects import access, said
 from projects.access import Door
 from projects.display import Priced
@@ -124,7 +123,7 @@ def linked(request: HttpRequest, token: str) -> HttpResponse:
     project = issued.bearer(token, now=now).project
     today = access.project_date(project, now)
     translation.activate(project.locale.lower())
-    ledger.bring_up_to(project, today=today, at=now)
+    settle(project, today=today, now=now)
     content = selectors.content(project, on=today, last=issued.last_report(project))
     answer = render(request, "reports/owners_linked.html", _shown(content, project))
     answer["X-Robots-Tag"] = "noindex, nofollow"
