@@ -19,6 +19,7 @@ from decisions.models import Approval, CheckResult, Decision, MustPass, Option, 
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
 from reports.demo import scenario as source
+from reports.services import issuing
 
 SLUG = "skerrywick"
 ZONE = ZoneInfo("Europe/London")
@@ -30,6 +31,8 @@ CAST = (
     ("monitor", "Lender's monitor", Role.VIEWER),
 )
 OUTSIDER = ("outsider", "Passer-by")
+#: The scenario issues no reports; this Friday lies between its decisions and its last quotes.
+ISSUED_ON = date(2026, 12, 4)
 #: How the scenario's savings of a decision divide by our kinds: {decision: [(kind, amount, what)]}.
 KINDS = {
     "true saving": SavingKind.SAME_FOR_LESS,
@@ -163,7 +166,15 @@ def _diary(replay: Replay) -> Diary:
         diary.append((opened, 1, lambda on, row=row: _open(replay, row, on)))
         if row["status"] == "decided":
             diary.append((source.day(row["decided_on"]), 3, lambda on, row=row: _decide(replay, row, on)))
+    diary.append((ISSUED_ON, 4, lambda on: _issue(replay, on)))
     return diary
+
+
+def _issue(replay: Replay, on: date) -> None:
+    """Give the owners a report, so that their page can tell what has changed since."""
+    ledger.bring_up_to(replay.project, today=on, at=replay.at(on, 7))
+    note = "For the meeting on Monday: six decisions are taken, and the slab is let."
+    issuing.issue(replay.project, note=note, by=replay.lead, now=replay.at(on, 17), today=on)
 
 
 def _log(replay: Replay, quote: source.ScenarioQuote, on: date) -> None:

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.http import Http404
@@ -59,9 +59,13 @@ def links(project: Project, *, now: datetime) -> list[LinkRow]:
     """The links that work. Queries: 1."""
     rows = OwnersLink.objects.filter(project=project, revoked_at=None, expires_at__gt=now).select_related("created_by")
     return [
-        LinkRow(row.pk, row.note, row.created_by.called if row.created_by else "", (row.expires_at - now).days)
-        for row in rows
+        LinkRow(row.pk, row.note, row.created_by.called if row.created_by else "", days_left(row, now)) for row in rows
     ]
+
+
+def days_left(link: OwnersLink, now: datetime) -> int:
+    """How many days a link still works, the one that has begun counted whole."""
+    return -((now - link.expires_at) // timedelta(days=1))
 
 
 def link_in(project: Project, pk: int) -> OwnersLink:
