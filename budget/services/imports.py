@@ -111,11 +111,13 @@ def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int
     held.state, held.applied_at, held.row_count = State.APPLIED, now, len(seen.places)
     held.content = {**held.content, "columns": dict(seen.columns), "out": sorted(seen.out)}
     held.save(update_fields=["state", "applied_at", "row_count", "content"])
-    trail.note(
-        project, by=by, at=now, verb="brought in", subject="import", subject_id=held.pk,
-        summary=ngettext("Brought in %(rows)d row of %(kind)s from %(file)s", "Brought in %(rows)d rows of %(kind)s from %(file)s", held.row_count)
-        % {"rows": held.row_count, "kind": held.get_kind_display(), "file": held.file_name},
-    )  # fmt: skip
+    summary = ngettext(
+        "Brought in %(rows)d row of %(kind)s from %(file)s",
+        "Brought in %(rows)d rows of %(kind)s from %(file)s",
+        held.row_count,
+    )
+    summary %= {"rows": held.row_count, "kind": held.get_kind_display(), "file": held.file_name}
+    trail.note(project, by=by, at=now, verb="brought in", subject="import", subject_id=held.pk, summary=summary)
     return held.row_count
 
 
