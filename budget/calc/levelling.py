@@ -109,6 +109,26 @@ def _factor(quote: QuoteFacts, given: Sequence[int]) -> tuple[Sequence[int], Fra
     return weights, (whole + quote.freight_minor - discount) / (sum(weights) or 1) * taxed
 
 
+def is_over_discounted(
+    amounts: Sequence[int], *, discount_minor: int = 0, discount_percent: Decimal | None = None
+) -> bool:
+    """Tell whether a discount takes off more than the priced items come to.
+
+    Args:
+        amounts: of the priced items [minor units], none below zero.
+        discount_minor: given as an amount [minor units], zero or above.
+        discount_percent: given as a percentage of the items [%], 0 to 100, or None.
+    Source: our rule, ADR 0103: a vendor does not pay for the work it is let.
+
+    >>> is_over_discounted([1000], discount_minor=600, discount_percent=Decimal(40))
+    False
+    >>> is_over_discounted([1000], discount_minor=601, discount_percent=Decimal(40))
+    True
+    """
+    whole = sum(amounts)
+    return discount_minor + Fraction(discount_percent or 0) * whole / 100 > whole
+
+
 def level(
     items: Sequence[str],
     quotes: Sequence[QuoteFacts],

@@ -20,7 +20,7 @@ from budget.models import (
     QuoteLine,
 )
 from budget.selectors.packages import Package, item_key, packages
-from budget.services.bounds import amount_within_bounds
+from budget.services.bounds import amount_within_bounds, date_within_bounds, share_within_bounds
 from budget.services.ledger import Deed, lock, reverse, settle
 from budget.services.lines import enter_own_forecast
 from projects import display, limits, trail
@@ -61,7 +61,8 @@ def accept_quote(
     """
     project = lock(quote.project)
     quote = Quote.objects.select_related("vendor").select_for_update(of=("self",)).get(pk=quote.pk)
-    agreement = enter_agreement(project, quote, terms, by=by, now=now, on=agreed_on or today, today=today)
+    on = date_within_bounds(agreed_on or today, field="agreed_on", earliest=quote.quoted_on, latest=today) or today
+    agreement = enter_agreement(project, quote, terms, by=by, now=now, on=on, today=today)
     sum_minor = sum(line.amount_minor for line in agreement.lines.all())
     limits.must_allow(project, role, sum_minor)
     deed = Deed(by, now, today, Cause.QUOTED, _("let to %s") % quote.vendor, "agreement", agreement.pk)
@@ -90,10 +91,13 @@ def enter_agreement(
             _("The quote of %(vendor)s ran out on %(date)s; have the vendor confirm it and renew it first.")
             % {"vendor": quote.vendor, "date": display.day(quote.valid_until, project.locale)}
         )
+    share_within_bounds(
+        terms.retention_percent, field="retention_percent", message=_("A percentage lies between 0 and 100.")
+    )
     rows = _lines_to_let(quote, terms)
     agreement = Agreement.objects.create(
         project=project, vendor=quote.vendor, quote=quote, agreed_on=on, retention_percent=terms.retention_percent,
-        note=terms.note, recorded_at=now, recorded_by=by,
+        note=terms.note[:300], recorded_at=now, recorded_by=by,
     )  # fmt: skip
     for package in packages(project, [row.line_id for row in rows]):
         _enter_line(project, agreement, package, terms)
@@ -172,9 +176,11 @@ def _lift_own_forecast(line: LineItem, quote: Quote, *, by: User | None, now: da
 def reverse_agreement(agreement: Agreement, *, reason: str, by: User, now: datetime, today: date) -> None:
     """Take an acceptance back: the quote is open again and the movements are reversed; nothing is deleted.
 
-    Writes AgreementReversal, reversing movements, a trail row. A second call is refused.
+    Writes AgreementReversal, reversing movements, a trail row. A second call is refused, and so is an acceptance that
+    a row of an app above has made: it is taken back there, with all else that it did.
     """
     project = lock(agreement.project)
+    _must_stand_alone(agreement)
     if not reason.strip():
         raise Refused(_("Say why the acceptance is taken back."), field="reason")
     lines = enter_reversal(agreement, reason=reason, by=by, now=now, on=today)
@@ -185,6 +191,17 @@ def reverse_agreement(agreement: Agreement, *, reason: str, by: User, now: datet
         project, by=by, at=now, verb="took back", subject="agreement", subject_id=agreement.pk,
         summary=_("Took back the acceptance of %(vendor)s: %(reason)s") % {"vendor": agreement.vendor, "reason": reason},
     )  # fmt: skip
+
+
+def _must_stand_alone(agreement: Agreement) -> None:
+    """It asks the tables themselves, for the apps above are not known here."""
+    own = Agreement._meta.app_label
+    above = [tie for tie in Agreement._meta.related_objects if tie.related_model._meta.app_label != own]
+    if any(tie.related_model._default_manager.filter(**{tie.field.name: agreement}).exists() for tie in above):
+        raise Refused(
+            _("Decision %(code)s accepted this quote; reopen the decision, so that all it did is taken back together.")
+            % {"code": agreement.note}
+        )
 
 
 def enter_reversal(agreement: Agreement, *, reason: str, by: User | None, now: datetime, on: date) -> set[int]:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 
 from budget.models import LineItem, OriginalQuote, QuoteLine
 from budget.selectors.packages import Package, net_on_line, packages
+from budget.services.bounds import amount_within_bounds
 from budget.services.ledger import Deed
 from projects.models import Project
 
@@ -16,10 +17,11 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
 
     Writes QuoteLine figures, and an OriginalQuote row for a line that has none yet and now has a complete quote.
     Call it inside the transaction of the deed, before `ledger.settle`. Safe to repeat.
+    Raises: Refused for a figure above every build.
     """
     found = packages(project, line_ids)
     QuoteLine.objects.bulk_update(
-        [row for package in found for row in _refreshed(package)],
+        [row for package in found for row in _refreshed(package, project.currency)],
         FIGURES,
         batch_size=200,
     )
@@ -29,11 +31,13 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
     return found
 
 
-def _refreshed(package: Package) -> Iterable[QuoteLine]:
+def _refreshed(package: Package, currency: str) -> Iterable[QuoteLine]:
     for result in package.levelling.quotes:
         kept = package.kept[int(result.key)]
         net = net_on_line(package, kept.quote_id)
         figures = (result.quoted_minor, net, result.levelled_minor, result.complete)
+        for figure in figures[:3]:  # a rate or a tax can lift an amount above what its column holds
+            amount_within_bounds(figure, currency, field="amount", negative=True)
         if tuple(getattr(kept, name) for name in FIGURES) != figures:
             for name, value in zip(FIGURES, figures, strict=True):
                 setattr(kept, name, value)

@@ -23,8 +23,9 @@ from budget.models import (
     ScopeItem,
     Trade,
 )
+from budget.selectors.packages import STANDING
 from budget.services import levels
-from budget.services.bounds import amount_within_bounds, date_within_bounds
+from budget.services.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds
 from budget.services.ledger import Deed, lock, settle
 from projects import trail
 from projects.faults import Refused, Stale
@@ -57,10 +58,17 @@ def add_trade(project: Project, *, by: User, now: datetime, code: str, name: str
     if Trade.objects.filter(project=project, code__iexact=code).exists():
         raise Refused(_("Trade code %(code)s is taken; choose another.") % {"code": code}, field="code")
     position = (Trade.objects.filter(project=project).aggregate(Max("position"))["position__max"] or 0) + 1
-    trade = Trade.objects.create(project=project, code=code, name=name.strip(), position=position)
+    trade = _new_trade(project, code, name, position)
     trail.note(
         project, by=by, at=now, verb="added", subject="trade", subject_id=trade.pk, summary=_("Added trade %s") % trade
     )
+    return trade
+
+
+def _new_trade(project: Project, code: str, name: str, position: int) -> Trade:
+    trade = Trade(project=project, code=code.strip(), name=name.strip(), position=position)
+    columns_within_bounds(trade)
+    trade.save()
     return trade
 
 
@@ -90,8 +98,10 @@ def enter_line(project: Project, draft: LineDraft, *, batch: ImportBatch | None)
         raise Refused(_("Line code %(code)s is taken; choose another.") % {"code": code}, field="code")
     amount_within_bounds(draft.budget_minor, project.currency, field="budget")
     amount_within_bounds(draft.added_minor, project.currency, field="added")
+    if draft.kind not in LineItem.Kind.values:
+        raise Refused(_("Choose work, allowance or contingency."), field="kind")
     position = (LineItem.objects.filter(project=project).aggregate(Max("position"))["position__max"] or 0) + 1
-    return LineItem.objects.create(
+    line = LineItem(
         project=project,
         trade=trade_called(project, draft.trade_code, draft.trade_name),
         code=code,
@@ -104,6 +114,23 @@ def enter_line(project: Project, draft: LineDraft, *, batch: ImportBatch | None)
         import_batch=batch,
         position=position,
     )
+    _check_columns(line)
+    line.save()
+    return line
+
+
+def _check_columns(line: LineItem) -> None:
+    columns_within_bounds(line)
+    if line.quantity is not None and line.quantity < 0:
+        raise Refused(_("A quantity lies at zero or above."), field="quantity")
+
+
+def _standing(line: LineItem) -> LineItem:
+    """The line as it stands, held for writing. Raises: Refused for one that was taken off the budget meanwhile."""
+    held = LineItem.objects.select_related("project").select_for_update(of=("self",)).get(pk=line.pk)
+    if held.removed_on is not None:
+        raise Refused(_("%s was taken off the budget meanwhile; there is nothing to reckon for it.") % held)
+    return held
 
 
 def trade_called(project: Project, code: str, name: str) -> Trade:
@@ -111,7 +138,7 @@ def trade_called(project: Project, code: str, name: str) -> Trade:
     found = Trade.objects.filter(project=project, code__iexact=code.strip()).first()
     if found is None and name.strip() and code.strip():
         position = Trade.objects.filter(project=project).count() + 1
-        return Trade.objects.create(project=project, code=code.strip(), name=name.strip(), position=position)
+        return _new_trade(project, code, name, position)
     if found is None:
         raise Refused(_("There is no trade %(code)s; add the trade first.") % {"code": code}, field="trade")
     return found
@@ -135,7 +162,7 @@ def edit_line(
     Raises: Stale when somebody saved the line since `version` was read.
     """
     project = lock(line.project)
-    held = LineItem.objects.select_for_update().get(pk=line.pk)
+    held = _standing(line)
     if held.version != version:
         raise Stale(
             _("Somebody else saved this line while you were editing; look at what stands now and save again."),
@@ -151,6 +178,7 @@ def edit_line(
     replug = held.plug_rule != plug_rule
     held.description, held.unit, held.quantity, held.plug_rule = description.strip(), unit.strip(), quantity, plug_rule
     held.version += 1
+    _check_columns(held)
     held.save(update_fields=["description", "unit", "quantity", "plug_rule", "version"])
     if replug:
         deed = Deed(by, now, today, Cause.QUOTED, _("gaps plugged by another rule"), "line", held.pk)
@@ -168,6 +196,7 @@ def estimate(
 ) -> Estimate:
     """Enter what a line is reckoned to cost before it is quoted. Writes Estimate, perhaps a Movement, and a trail row."""
     project = lock(line.project)
+    _standing(line)
     amount_within_bounds(amount_minor, project.currency, field="amount")
     date_within_bounds(on, field="estimated_on", latest=today)
     entered = enter_estimate(line, amount_minor, basis=basis, by=by, now=now, on=on)
@@ -190,6 +219,7 @@ def forecast_own(
 ) -> OwnForecast:
     """Put one's own figure over every other rule, with its reason; an amount of None lifts it again."""
     project = lock(line.project)
+    _standing(line)
     if not reason.strip():
         raise Refused(_("Say why: an own forecast stands over the quotes and the agreement."), field="reason")
     if amount_minor is not None:
@@ -220,6 +250,7 @@ def set_scope(
     line are levelled anew and the likely final follows.
     """
     project = lock(line.project)
+    _standing(line)
     names = [name.strip() for name, _plug in entries]
     if len({name.casefold() for name in names}) != len(names) or not all(names):
         raise Refused(_("Every entry of a scope list needs a name of its own."), field="scope")
@@ -270,6 +301,12 @@ def choose_original(kept: QuoteLine, *, reason: str, by: User, now: datetime, to
     Writes OriginalQuote and a trail row; the likely final does not move.
     """
     project = lock(kept.line.project)
+    kept = QuoteLine.objects.select_related("line", "quote__vendor").get(pk=kept.pk)
+    if kept.quote.state not in STANDING:
+        raise Refused(
+            _("This quote is %(state)s; measure against one that stands.") % {"state": kept.quote.get_state_display()},
+            field="quote",
+        )
     if not reason.strip():
         raise Refused(
             _("Say why the yardstick changes: savings will be measured against another quote."), field="reason"

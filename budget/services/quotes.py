@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from budget.calc import levelling
 from budget.models import (
     Cause,
     ImportBatch,
@@ -22,7 +23,12 @@ from budget.models import (
     Vendor,
 )
 from budget.services import levels
-from budget.services.bounds import amount_within_bounds, date_within_bounds
+from budget.services.bounds import (
+    amount_within_bounds,
+    columns_within_bounds,
+    date_within_bounds,
+    share_within_bounds,
+)
 from budget.services.ledger import Deed, lock, settle
 from projects import display, trail
 from projects.faults import Refused
@@ -116,7 +122,7 @@ def enter_quote(
 ) -> Quote:
     """Check a draft and write its rows alone; for services that write many and settle once."""
     lines = _checked(project, draft, today)
-    quote = Quote.objects.create(
+    quote = Quote(
         project=project,
         vendor=vendor_called(project, draft.vendor),
         reference=draft.reference.strip(),
@@ -141,6 +147,8 @@ def enter_quote(
         logged_at=now,
         logged_by=by,
     )
+    columns_within_bounds(quote)
+    quote.save()
     for row in draft.lines:
         _enter_line(quote, lines[row.line_id], row)
     _attach(project, quote, draft.attachments)
@@ -161,10 +169,31 @@ def _checked(project: Project, draft: QuoteDraft, today: date) -> dict[int, Line
     for name in ("discount_quoted_minor", "freight_quoted_minor"):
         amount_within_bounds(getattr(draft, name), draft.currency, field=name.removesuffix("_quoted_minor"))
     for name in ("discount_percent", "tax_percent", "tax_inside_percent", "deposit_percent"):
-        percent = getattr(draft, name)
-        if percent is not None and not 0 <= percent <= 100:
-            raise Refused(_("A percentage lies between 0 and 100."), field=name)
-    return _checked_lines(project, draft)
+        share_within_bounds(getattr(draft, name), field=name, message=_("A percentage lies between 0 and 100."))
+    _check_replaced(project, draft)
+    lines = _checked_lines(project, draft)
+    _check_discount(draft)
+    return lines
+
+
+def _check_replaced(project: Project, draft: QuoteDraft) -> None:
+    if draft.replaces_id is None:
+        return
+    if not Quote.objects.filter(project=project, pk=draft.replaces_id, state=Quote.State.OPEN).exists():
+        raise Refused(_("Only an open quote can be replaced; this one is settled."), field="replaces")
+
+
+def _check_discount(draft: QuoteDraft) -> None:
+    """What is taken off is at most what the priced items come to, whichever way it was given."""
+    amounts = (amount for row in draft.lines for amount in _amounts(row) if amount is not None)
+    if levelling.is_over_discounted(
+        tuple(amounts), discount_minor=draft.discount_quoted_minor, discount_percent=draft.discount_percent
+    ):
+        raise Refused(_("The discount is more than the priced items come to; check it."), field="discount")
+
+
+def _amounts(row: QuotedLine) -> list[int | None]:
+    return [row.amount_quoted_minor, *(entry.amount_quoted_minor for entry in row.scope)]
 
 
 def _checked_lines(project: Project, draft: QuoteDraft) -> dict[int, LineItem]:
@@ -184,7 +213,7 @@ def _checked_lines(project: Project, draft: QuoteDraft) -> dict[int, LineItem]:
 
 
 def _check_line(line: LineItem, row: QuotedLine, currency: str) -> None:
-    amounts = [row.amount_quoted_minor, *(entry.amount_quoted_minor for entry in row.scope)]
+    amounts = _amounts(row)
     if all(amount is None for amount in amounts):
         raise Refused(_("Give the amount quoted for %(line)s.") % {"line": line}, field="amount")
     for amount in amounts:
@@ -205,7 +234,7 @@ def _check_line(line: LineItem, row: QuotedLine, currency: str) -> None:
 def vendor_called(project: Project, name: str) -> Vendor:
     """Find a vendor by name, whatever its case and spacing, or write a new one."""
     name = " ".join(name.split())
-    if len(name) > 160:
+    if max(len(name), len(name.casefold())) > 160:  # some letters are two once they are small
         raise Refused(_("The vendor's name is longer than 160 letters; shorten it."), field="vendor")
     vendor, _made = Vendor.objects.get_or_create(project=project, key=name.casefold(), defaults={"name": name})
     return vendor
@@ -215,7 +244,7 @@ def _rate(project: Project, draft: QuoteDraft) -> Decimal:
     if draft.currency == project.currency:
         return Decimal(1)
     if draft.rate is not None:
-        if not 0 < draft.rate < 1_000_000:
+        if not draft.rate.is_finite() or not 0 < draft.rate < 1_000_000:
             raise Refused(_("The exchange rate lies above 0 and below a million."), field="rate")
         return draft.rate
     known = ExchangeRate.objects.filter(project=project, currency=draft.currency).order_by("-rated_on", "-pk").first()
@@ -242,9 +271,14 @@ def _enter_line(quote: Quote, line: LineItem, row: QuotedLine) -> None:
                 standing=entry.standing, amount_quoted_minor=entry.amount_quoted_minor,
             )
         )  # fmt: skip
+    if len({item.scope_item_id for item in items}) != len(items):
+        raise Refused(
+            _("%(line)s: a piece of the work stands once in a quote; name it once.") % {"line": line}, field="scope"
+        )
     QuoteItem.objects.bulk_create(items)
     QuoteExtra.objects.bulk_create(
-        QuoteExtra(quote=quote, line=line, kind=e.kind, name=e.name, amount_minor=e.amount_minor) for e in row.extras
+        QuoteExtra(quote=quote, line=line, kind=e.kind, name=e.name[:160], amount_minor=e.amount_minor)
+        for e in row.extras
     )
 
 
@@ -268,9 +302,7 @@ def _attach(project: Project, quote: Quote, ids: Sequence[int]) -> None:
 def _retire_replaced(project: Project, draft: QuoteDraft, quote: Quote) -> set[int]:
     if draft.replaces_id is None:
         return set()
-    old = Quote.objects.filter(project=project, pk=draft.replaces_id).first()
-    if old is None or old.state != Quote.State.OPEN:
-        raise Refused(_("Only an open quote can be replaced; this one is settled."), field="replaces")
+    old = Quote.objects.get(pk=draft.replaces_id)
     _to_state(old, Quote.State.REPLACED)
     preferred = set(old.lines.filter(preferred=True).values_list("line_id", flat=True))
     QuoteLine.objects.filter(quote=quote, line_id__in=preferred).update(preferred=True)

@@ -404,5 +404,12 @@ def _undo(row: Record, project: Project, *, reason: str, by: User, now: datetime
     )
     own = json.loads(row.frozen)["own_forecasts"] if Taking.objects.filter(record=row).exists() else {}
     for line in LineItem.objects.filter(pk__in=[int(pk) for pk in own]):
-        enter_own_forecast(line, own[str(line.pk)], reason=_("restored: %s") % reason, by=by, now=now, on=today)
+        if _still_lifted(line, own[str(line.pk)]):
+            enter_own_forecast(line, own[str(line.pk)], reason=_("restored: %s") % reason, by=by, now=now, on=today)
     return touched
+
+
+def _still_lifted(line: LineItem, amount_minor: int) -> bool:
+    """Nobody has entered an own forecast since the record lifted the one that stood; what is newer is left alone."""
+    newest = OwnForecast.objects.filter(line=line).order_by("-pk").values_list("amount_minor", flat=True)[:2]
+    return list(newest) == [None, amount_minor]
