@@ -1,6 +1,7 @@
 """Vendors with their quotes, and what is known of one quote."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from django.db.models import Prefetch
 from django.shortcuts import get_object_or_404
@@ -17,8 +18,10 @@ from budget.models import (
     QuoteRenewal,
     Vendor,
 )
-from budget.services.quotes import QuoteDraft
 from projects.models import Project, TrailEntry
+
+if TYPE_CHECKING:  # it asks here whether a quote is logged already
+    from budget.services.quotes import QuoteDraft
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,7 @@ def moved_by(project: Project, source: str, source_id: int) -> list[Step]:
     return found
 
 
-def twin_of(project: Project, draft: QuoteDraft) -> Quote | None:
+def twin_of(project: Project, draft: "QuoteDraft") -> Quote | None:
     """A standing quote of the same vendor with the same date, currency and amounts: most likely the same one. Queries: 2."""
     rows = Quote.objects.filter(
         project=project,

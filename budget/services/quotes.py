@@ -22,6 +22,7 @@ from budget.models import (
     ScopeItem,
     Vendor,
 )
+from budget.selectors import vendors
 from budget.services import levels
 from budget.services.bounds import (
     amount_within_bounds,
@@ -90,14 +91,23 @@ class QuoteDraft:
 
 
 @transaction.atomic
-def log_quote(project: Project, draft: QuoteDraft, *, by: User | None, now: datetime, today: date) -> Quote:
+def log_quote(
+    project: Project, draft: QuoteDraft, *, by: User | None, now: datetime, today: date, again: bool = True
+) -> Quote:
     """Write a quote as given, level the lines it prices, and let their likely finals follow.
 
+    Args:
+        again: whether a quote that looks logged already is a further one; else it is refused at `again`.
     Writes Quote with its lines, items and extras, perhaps Vendor and ScopeItem rows, movements with the cause `quoted`,
     and a trail row. Not safe to repeat: each call is a further quote.
     Raises: Refused, naming the field.
     """
     project = lock(project)
+    if not again and (twin := vendors.twin_of(project, draft)):
+        raise Refused(
+            _("The quote of %(vendor)s with this date and these amounts is logged already.") % {"vendor": twin.vendor},
+            field="again",
+        )
     quote = enter_quote(project, draft, by=by, now=now, today=today)
     deed = Deed(by, now, today, Cause.QUOTED, str(quote.vendor), "quote", quote.pk)
     lines = {row.line_id for row in draft.lines} | _retire_replaced(project, draft, quote)

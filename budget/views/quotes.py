@@ -112,11 +112,10 @@ def _attachments(opened: Door, request: HttpRequest, form: Any) -> Sequence[Any]
 
 def _logged(request: HttpRequest, opened: Door, form: Any, rows: Any, kept: Sequence[Any]) -> Quote | None:
     draft = form.draft(rows.drafts(), [row.pk for row in kept])
-    if not form.cleaned_data["again"] and (twin := vendors.twin_of(opened.project, draft)):
-        form.add_error("again", _("The quote of %s with this date and these amounts is logged already.") % twin.vendor)
-        return None
     with refused_at(form):
-        logged = services.log_quote(opened.project, draft, by=opened.user, now=opened.now, today=opened.today)
+        logged = services.log_quote(
+            opened.project, draft, by=opened.user, now=opened.now, today=opened.today, again=form.cleaned_data["again"]
+        )
         _say_logged(request, opened, logged)
         return logged
     return None
