@@ -42,7 +42,7 @@ class Board:
 
     def price(self, item: CostItem) -> int:
         """An item's first cost today [project minor units]: the levelled quote, or the estimate."""
-        return (item.levelled_minor if item.quote_id else item.amount_minor) or 0  # type: ignore[attr-defined]
+        return price(item)
 
     @property
     def original_minor(self) -> int | None:
@@ -72,7 +72,7 @@ def boards(decisions: Sequence[Decision], *, today: date) -> dict[int, Board]:
     options = _grouped(Option.objects.filter(decision__in=ids), "decision_id")
     lines = _grouped(_lines(ids), "decision_id")
     of = {"option__decision__in": ids}
-    items = _grouped(_priced(CostItem.objects.filter(**of)), "option_id")
+    items = _grouped(priced(CostItem.objects.filter(**of)), "option_id")
     effects = _grouped(Effect.objects.filter(**of).select_related("line"), "option_id")
     axes = _grouped(AdjustAxis.objects.filter(**of).order_by("pk"), "option_id")
     results = {(row.option_id, row.must_pass_id): row for row in CheckResult.objects.filter(**of)}
@@ -106,7 +106,12 @@ def _lines(ids: Sequence[int]) -> Any:
     return rows.select_related("trade")
 
 
-def _priced(rows: Any) -> Any:
+def price(item: CostItem) -> int:
+    """An item's first cost today [project minor units]; the item comes from `priced`."""
+    return (item.levelled_minor if item.quote_id else item.amount_minor) or 0  # type: ignore[attr-defined]
+
+
+def priced(rows: Any) -> Any:
     """Cost items with the kept figures of their quote on their line."""
     kept = QuoteLine.objects.filter(quote=OuterRef("quote"), line=OuterRef("line"))
     return rows.select_related("line", "quote__vendor").annotate(

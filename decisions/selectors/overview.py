@@ -1,13 +1,14 @@
 """The decisions of a project at a glance: open, waiting for an owner, taken."""
 
 import json
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from decisions.calc import ranking
-from decisions.models import Approval, Decision, Option, Record
+from decisions.models import Approval, CostItem, Decision, Option, Record
 from decisions.selectors import board as boards
 from decisions.selectors import savings
 from projects.models import Project
@@ -46,6 +47,15 @@ class OpenRow:
     @property
     def overdue(self) -> bool:
         return self.days_left is not None and self.days_left < 0
+
+
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """An open decision, as far as its date and its quotes go."""
+
+    decision: Decision
+    days_left: int | None
+    running_out: tuple[RunningOut, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +106,25 @@ def choices(project: Project, *, today: date) -> Choices:
     )
 
 
+def due(project: Project, *, today: date) -> list[DueRow]:
+    """Read the open decisions with their quotes that run out, without comparing their options. Queries: 2."""
+    decisions = list(Decision.objects.filter(project=project, state=Decision.State.OPEN))
+    quoted = CostItem.objects.filter(
+        option__decision__in=decisions, option__withdrawn_at=None, quote__valid_until__isnull=False
+    )
+    items: dict[int, list[tuple[str, CostItem]]] = defaultdict(list)
+    for item in boards.priced(quoted).select_related("option").order_by("option__key", "position", "pk"):
+        items[item.option.decision_id].append((item.option.key, item))
+    return [
+        DueRow(
+            decision=decision,
+            days_left=(decision.need_by - today).days if decision.need_by else None,
+            running_out=tuple(_running_out(items[decision.pk], decision.need_by, today)),
+        )
+        for decision in decisions
+    ]
+
+
 def recorded(project: Project) -> list[TakenRow]:
     """Read the waiting and taken decisions alone, newest first. Queries: 1."""
     rows = [
@@ -144,11 +173,15 @@ def _open_row(board: boards.Board) -> OpenRow:
 
 def running_out(board: boards.Board) -> list[RunningOut]:
     """The quotes of a board that ran out, or that do so within two weeks or before the decision is due, first first."""
-    limit = max(board.today + SOON, board.decision.need_by or board.today)
+    items = [(option.key, item) for option in board.options for item in board.items[option.pk]]
+    return _running_out(items, board.decision.need_by, board.today)
+
+
+def _running_out(items: Iterable[tuple[str, CostItem]], need_by: date | None, today: date) -> list[RunningOut]:
+    limit = max(today + SOON, need_by or today)
     rows = [
-        RunningOut(option.key, item.quote.vendor.name, until, (until - board.today).days, board.price(item))
-        for option in board.options
-        for item in board.items[option.pk]
+        RunningOut(key, item.quote.vendor.name, until, (until - today).days, boards.price(item))
+        for key, item in items
         if item.quote is not None and (until := item.quote.valid_until) is not None and until <= limit
     ]
     return sorted(rows, key=lambda row: (row.valid_until, row.key))

@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 
 from budget.calc import levelling, outliers
 from budget.models import AgreementGap, LineItem, Quote, QuoteItem, QuoteLine, ScopeItem
-from decisions.models import Decision
+from decisions.models import Decision, DecisionLine
 from decisions.selectors import overview as decisions
 from projects.access import Door
 from projects.models import ApprovalLimit, Project, Role
@@ -26,7 +26,7 @@ class Matter:
     kind: str
     days_left: int | None
     amount_minor: int
-    decision: decisions.OpenRow | None = None
+    decision: decisions.DueRow | None = None
     waiting: decisions.TakenRow | None = None
     line_id: int | None = None
     line: str = ""
@@ -90,6 +90,7 @@ class _Quote:
 class _Line:
     pk: int
     name: str
+    in_decision: bool
     quotes: tuple[_Quote, ...]
 
 
@@ -97,16 +98,16 @@ def today(door: Door) -> Today:
     """Read what waits in a project for the one who asks.
 
     Returns: what waits for this person first, then the rest by sort, each worst first. Left out: lines that are let,
-    but for the scope their agreements leave open. Queries: 5 beside those of `decisions.selectors.overview`.
+    but for the scope their agreements leave open. Queries: 8.
     """
     project = door.project
-    choices = decisions.choices(project, today=door.today)
     lines = _unlet_lines(project)
     to_accept = list(_to_accept(project, lines, door))
-    approvals = [_approval(row) for row in choices.waiting]
-    due = [_due(row) for row in choices.open]
+    recorded = decisions.recorded(project)
+    approvals = [_approval(row) for row in recorded if row.decision.state == Decision.State.WAITING]
+    due = [_due(row) for row in decisions.due(project, today=door.today)]
     mine = sorted([*approvals, *to_accept] if door.may_approve else [], key=_place)
-    out = list(_running_out(lines, _in_open_decisions(project), door.today))
+    out = list(_running_out(lines, door.today))
     groups = {
         "decision": [matter for matter in due if matter.days_left is not None and matter.days_left <= SOON.days],
         "owner": [] if door.may_approve else [*approvals, *to_accept],
@@ -119,7 +120,7 @@ def today(door: Door) -> Today:
     return Today(
         mine=tuple(mine),
         groups=tuple(Group(kind, tuple(sorted(rows, key=_place))) for kind, rows in groups.items() if rows),
-        overdue=choices.overdue,
+        overdue=sum(matter.late for matter in due),
         due_soon=sum(1 for matter in groups["decision"] if not matter.late),
         running_out=sum(len(matter.names) for matter in out)
         + sum(1 for matter in due if matter.decision for quote in matter.decision.running_out if 0 <= quote.days_left <= SOON.days),
@@ -133,7 +134,7 @@ def _place(matter: Matter) -> tuple[bool, int, int]:
     return urgency.place(matter.days_left, matter.amount_minor)
 
 
-def _due(row: decisions.OpenRow) -> Matter:
+def _due(row: decisions.DueRow) -> Matter:
     """An open decision; what waiting may cost is the sum of the prices in it that stop holding."""
     at_stake = sum(quote.amount_minor for quote in row.running_out)
     return Matter("decision", row.days_left, at_stake, decision=row)
@@ -145,36 +146,33 @@ def _approval(row: decisions.TakenRow) -> Matter:
 
 def _unlet_lines(project: Project) -> list[_Line]:
     """The lines that are not let, with their open quotes. Queries: 1."""
+    open_decisions = DecisionLine.objects.exclude(decision__state=Decision.State.DECIDED)
     rows = (
         QuoteLine.objects.filter(
             line__project=project, line__removed_on=None, line__agreed_minor=None, quote__state=Quote.State.OPEN
         )
+        .annotate(in_decision=Exists(open_decisions.filter(line=OuterRef("line"))))
         .order_by("line__position", "line_id", "pk")
         .values_list(
-            "line_id", "line__code", "line__description", "quote_id", "quote__vendor__name", "preferred", "given_minor",
+            "line_id", "line__code", "line__description", "in_decision", "quote_id", "quote__vendor__name", "preferred", "given_minor",
             "net_minor", "levelled_minor", "complete", "quote__valid_until",
         )
     )  # fmt: skip
-    found: dict[int, tuple[str, list[_Quote]]] = {}
+    found: dict[int, tuple[str, bool, list[_Quote]]] = {}
     for row in rows:
-        line, code, description = row[:3]
-        found.setdefault(line, (f"{code} {description}", []))[1].append(_Quote(*row[3:]))
-    return [_Line(pk, name, tuple(quotes)) for pk, (name, quotes) in found.items()]
+        line, code, description, in_decision = row[:4]
+        found.setdefault(line, (f"{code} {description}", in_decision, []))[2].append(_Quote(*row[4:]))
+    return [_Line(pk, name, in_decision, tuple(quotes)) for pk, (name, in_decision, quotes) in found.items()]
 
 
-def _in_open_decisions(project: Project) -> set[int]:
-    rows = Decision.objects.filter(project=project).exclude(state=Decision.State.DECIDED)
-    return set(rows.values_list("decision_lines__line_id", flat=True))
-
-
-def _running_out(lines: list[_Line], decided_elsewhere: set[int], now: date) -> Iterator[Matter]:
+def _running_out(lines: list[_Line], now: date) -> Iterator[Matter]:
     """Lines whose quotes run out within two weeks; those of an open decision are told of with it."""
     for line in lines:
         soon = sorted(
             (quote for quote in line.quotes if quote.valid_until and now <= quote.valid_until <= now + SOON),
             key=lambda quote: quote.valid_until or now,
         )
-        if soon and line.pk not in decided_elsewhere and soon[0].valid_until:
+        if soon and not line.in_decision and soon[0].valid_until:
             yield Matter(
                 "running", (soon[0].valid_until - now).days, sum(quote.levelled_minor for quote in soon), line_id=line.pk,
                 line=line.name, names=tuple(quote.vendor for quote in soon), on=soon[0].valid_until,
@@ -201,8 +199,8 @@ def _far_under(lines: list[_Line]) -> Iterator[Matter]:
 
 def _to_accept(project: Project, lines: list[_Line], door: Door) -> Iterator[Matter]:
     """Preferred quotes above what the lead may commit: they wait for an owner to accept them."""
-    limit = ApprovalLimit.objects.filter(project=project, role=Role.LEAD).values_list("amount_minor", flat=True).first()
-    most = 0 if limit is None and not ApprovalLimit.objects.filter(project=project, role=Role.LEAD).exists() else limit
+    limits = ApprovalLimit.objects.filter(project=project, role=Role.LEAD).values_list("amount_minor", flat=True)
+    most = next(iter(limits), 0)  # no row means nothing, an empty one any amount
     for line in lines:
         for quote in line.quotes:
             if quote.preferred and most is not None and quote.net_minor > most:

@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from budget.models import QuoteItem, QuoteLine
 from budget.services import lines, quotes
+from decisions.selectors import overview
 from decisions.services import drafts, records
 from projects.access import Door
 from projects.models import Project, Role, User
@@ -98,7 +99,20 @@ def test_the_page_asks_as_much_of_ten_lines_as_of_one(project: Project, lead: Us
     once = asked()
     for number in range(1, 10):
         builders.quote(builders.line(project, f"L{number}"), 9_000, valid_until=TODAY)
-    assert asked() == once
+    assert asked() == once <= 12
+
+
+def test_what_is_due_tells_the_same_quotes_as_the_list_of_choices(project: Project, lead: User) -> None:
+    line = builders.line(project)
+    made = drafts.open_decision(project, title="Which", line_ids=[line.pk], by=lead, now=NOW, need_by=TODAY)
+    for vendor, days in (("A", 3), ("B", 14), ("C", 40)):
+        quote = builders.quote(line, 9_000, vendor=vendor, valid_until=TODAY + timedelta(days=days))
+        drafts.add_option(
+            made, drafts.OptionDraft(vendor, (drafts.ItemDraft(line.pk, "it", quote.pk),)), by=lead, now=NOW
+        )
+    (row,), (listed,) = overview.due(project, today=TODAY), overview.choices(project, today=TODAY).open
+    assert row.running_out == listed.running_out and row.days_left == listed.days_left == 0
+    assert [quote.vendor for quote in row.running_out] == ["A", "B"]
 
 
 @pytest.mark.parametrize("who", ["owner", "bookkeeper", "viewer"])
