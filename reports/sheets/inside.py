@@ -21,11 +21,9 @@ from units.currencies import CURRENCIES
 MOST_UNPACKED = 100 * 1024 * 1024
 MOST_PARTS = 2000
 _BOOK = "xl/workbook.xml"
-_NEAR_ROW = rb"(?:[0-9]{1,4}|1[0-9]{4}|20[0-9]{3})"
-#: A row or cell that does not say first where it is, or lies right of column GR (200) or below row 20,999: a value out
-#: there would unpack to a grid of millions of cells.
-_ODD_CELL = re.compile(rb'<c(?:[>/]| (?!r="(?:[A-Z]|[A-F][A-Z]|G[A-R])' + _NEAR_ROW + rb'"))')
-_ODD_ROW = re.compile(rb'<row(?! r="' + _NEAR_ROW + rb'")')
+#: A cell that does not say first where it is, or lies right of column GR (200) or below row 20,999: a value out there
+#: would unpack to a grid of millions of cells. What a row says of its place matters for cells without one only.
+_ODD_CELL = re.compile(rb'<c(?:[>/]| (?!r="(?:[A-Z]|[A-F][A-Z]|G[A-R])(?:[0-9]{1,4}|1[0-9]{4}|20[0-9]{3})"))')
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +67,15 @@ def parts(data: bytes) -> dict[str, bytes]:
             _("The workbook is damaged or locked; open it in your spreadsheet program and save it anew."),
             field="file",
         ) from fault
+
+
+def packed(found: Mapping[str, bytes]) -> bytes:
+    """Put unpacked parts together again, so that whoever reads on reads the very bytes that were looked at."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
+        for name, content in found.items():
+            archive.writestr(name, content)
+    return out.getvalue()
 
 
 def _bounded(archive: zipfile.ZipFile) -> None:
@@ -137,7 +144,7 @@ def marks(found: Mapping[str, bytes], part: str, own: str) -> Marks:
     """
     xml = found[part]
     _must_be_near(xml)
-    has_formulas = b"<f" in xml
+    has_formulas = b"/f>" in xml  # where a formula is shared, one cell at least spells it out
     return Marks(
         hidden_rows=_hidden_rows(xml),
         hidden_columns=_hidden_columns(xml[: xml.find(b"<sheetData")]),
@@ -149,12 +156,12 @@ def marks(found: Mapping[str, bytes], part: str, own: str) -> Marks:
 
 
 def _must_be_near(xml: bytes) -> None:
-    """Every row and cell says first where it is, as the usual programs write it, and lies within bounds."""
-    odd = _ODD_CELL.search(xml) or _ODD_ROW.search(xml)
-    prefixed = (b":row" in xml or b":c " in xml) and re.search(rb"<\w+:(?:row|c)\b", xml)
+    """Every cell says first where it is, as the usual programs write it, and lies within bounds."""
+    odd = _ODD_CELL.search(xml)
+    prefixed = b":c " in xml and re.search(rb"<\w+:c\b", xml)
     if odd is None and not prefixed:
         return
-    place = odd and re.match(rb'<(?:c|row) r="([A-Z]*)([0-9]+)"', xml[odd.start() : odd.start() + 40])
+    place = odd and re.match(rb'<c r="([A-Z]+)([0-9]+)"', xml[odd.start() : odd.start() + 40])
     if not place:
         raise Refused(
             _("The workbook was written by an unusual program; open it in your spreadsheet program and save it anew."),

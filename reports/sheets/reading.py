@@ -6,7 +6,10 @@ file is read, so that a web worker starts without them.
 """
 
 import csv
+import gc
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -52,10 +55,23 @@ def read(data: bytes, *, sheet: str = "", own: str = "") -> Sheet:
     if data.startswith(_OLD_OFFICE):
         raise Refused(_old_office(data), field="file")
     if data.startswith(b"PK"):
-        return _workbook(data, sheet, own)
+        with _collection_paused():
+            return _workbook(data, sheet, own)
     if data.startswith((b"%PDF", b"\xff\xd8\xff", b"\x89PNG", b"GIF8", b"{\\rtf", b"<!DOCTYPE", b"<html", b"<?xml")):
         raise Refused(_wrong_kind(), field="file")
     return _delimited(data)
+
+
+@contextmanager
+def _collection_paused() -> Iterator[None]:
+    """Keep the garbage collector from walking over tens of thousands of new rows, none of which is garbage."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _wrong_kind() -> str:
@@ -76,7 +92,7 @@ def _workbook(data: bytes, sheet: str, own: str) -> Sheet:
     book = inside.book(parts)
     chosen = _chosen(book, sheet)
     marks = inside.marks(parts, chosen.part, own)
-    rows, merged = _cells(data, chosen.name)
+    rows, merged = _cells(inside.packed(parts), chosen.name)
     _put_back(rows, marks.errors)
     notes = [("sheet", chosen.name)] if len(book.sheets) > 1 else []
     notes += [("formulas without a value", str(len(marks.uncomputed)))] if marks.uncomputed else []
@@ -136,10 +152,11 @@ def _plain(rows: list[list[Any]]) -> list[list[Cell]]:
     plain = {str, float, int}
     for place, column in enumerate(zip(*rows, strict=True)):
         odd = set(map(type, column)) - plain
-        texts = _Texts()
-        for row in rows if odd else ():
-            if type(row[place]) in odd:
-                row[place] = texts[row[place]]
+        if odd:
+            texts = _Texts()
+            plain_column = [texts[cell] if type(cell) in odd else cell for cell in column]
+            for row, cell in zip(rows, plain_column, strict=True):
+                row[place] = cell
     return rows
 
 

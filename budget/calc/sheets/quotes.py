@@ -166,8 +166,8 @@ def _grouped(sheet: Reading, values: dict[str, list[Any]]) -> list[int]:
     small = {name: " ".join((name or "").split()).casefold() for name in set(values["vendor"])}
     vendors = map(small.__getitem__, values["vendor"])
     keys = list(zip(vendors, values["reference"], values["quoted_on"], strict=True))
-    quotes = {key: number for number, key in enumerate(dict.fromkeys(keys))}
-    numbers = list(map(quotes.__getitem__, keys))
+    quotes: dict[tuple[Any, ...], int] = {}
+    numbers = [quotes.setdefault(key, len(quotes)) for key in keys]
     if sheet.known.logged:
         for place, (key, line) in enumerate(zip(keys, values["line"], strict=True)):
             if (*key, line) in sheet.known.logged:
