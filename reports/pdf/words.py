@@ -120,7 +120,7 @@ def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) ->
     yield _section(_("Decisions taken"), [_told(row, build) for row in page["taken"]])
     yield _section(_("Saved by decisions, by kind"), list(_savings(page["savings"], build)))
     yield _section(_("The largest differences"), list(_largest(page, build)))
-    yield _section(_("By trade"), [_trades(page, build)])
+    yield _section(_("By trade"), [_trades(page, build), *_counted(page["total"])])
 
 
 def _section(title: str, parts: list[Part]) -> Part:
@@ -249,6 +249,14 @@ def _trades(page: Mapping[str, Any], build: Build) -> Part:
     total = {**page["total"], "name": _("All trades")}
     rows = [_trade(row, build) for row in page["trades"]]
     return _table(_("Every trade with its likely final and both yardsticks"), head, rows, _trade(total, build))
+
+
+def _counted(total: Mapping[str, Any]) -> list[Part]:
+    """What the last column of the trades counts, so that nobody holds it against the savings of decisions."""
+    lines = _("The last column counts the %(some)s of %(all)s lines with an original quote, whatever moved them.")
+    decided = _("“Saved by decisions” counts decisions alone.")
+    counts = {"some": total["with_original"], "all": total["lines"]}
+    return [_text(f"{lines % counts} {decided}", soft=True)] if total["with_original"] else []
 
 
 def _trade(row: Mapping[str, Any], build: Build) -> list[Part]:
