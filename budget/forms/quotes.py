@@ -402,7 +402,11 @@ def _total(data: Any, prefix: str) -> int:
 
 
 def _one_more(data: Any, prefix: str) -> None:
-    data[f"{prefix}-TOTAL_FORMS"] = str(_total(data, prefix) + 1)
+    total = _total(data, prefix)
+    data[f"{prefix}-TOTAL_FORMS"] = str(total + 1)
+    if prefix == "lines":
+        for part in (f"lines-{total}-scope", f"lines-{total}-extras"):
+            data[f"{part}-TOTAL_FORMS"], data[f"{part}-INITIAL_FORMS"] = "1", "0"
 
 
 def _offer_scope(data: Any, prefix: str, names: Sequence[str]) -> None:
