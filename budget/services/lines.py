@@ -171,6 +171,7 @@ def edit_line(
                 "unit": held.unit,
                 "quantity": held.quantity,
                 "plug_rule": held.plug_rule,
+                "version": held.version,
             },
         )
     if not description.strip():
