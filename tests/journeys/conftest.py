@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from django.conf import settings
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from projects.models import Project, User
 from tests import builders
@@ -12,6 +12,7 @@ from tests.journeys import keeping
 from tests.journeys.watching import SIZES, Person
 
 Enter = Callable[..., Person]
+expect.set_options(timeout=15_000)  # a machine that is busy with something else is slow, not wrong
 
 
 @pytest.fixture(scope="session")
@@ -42,7 +43,7 @@ def enter(browser: Browser, live_server) -> Iterator[Enter]:
         if user is not None:
             value = builders.signed_in(user).cookies[settings.SESSION_COOKIE_NAME].value
             context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": live_server.url}])
-        people.append(Person(context, size))
+        people.append(Person(context, size, script=script))
         return people[-1]
 
     yield come

@@ -4,13 +4,11 @@ Building it replays a year of deeds and takes seconds; putting its rows back tak
 written through the models, so that it is the same on every database.
 """
 
-from typing import Any
-
 from django.apps import apps
 from django.core.management.color import no_style
 from django.db import connection, models, transaction
 
-from projects.models import Project
+from projects.models import Project, User
 from reports.demo import load
 
 OURS = {"projects", "budget", "decisions", "reports"}
@@ -47,6 +45,11 @@ def counts() -> dict[str, int]:
     return {model.__name__: model._base_manager.count() for model in all_models()}
 
 
-def person(username: str) -> Any:
+def person(username: str) -> User:
     """Somebody of the demo's cast."""
     return project().memberships.get(user__username=username).user
+
+
+def outsider() -> User:
+    """Has an account, and no business on the demo."""
+    return User.objects.get(username=load.OUTSIDER[0])

@@ -49,7 +49,7 @@ def test_a_page_wider_than_a_screen_is_seen(enter, size: str, wide: str):
             with pytest.raises(AssertionError, match=f"wider than a {size}"):
                 person.go(planted(person, f"<style>{wide}</style><hr>"))
     finally:
-        expect.set_options(timeout=5_000)
+        expect.set_options(timeout=15_000)
 
 
 def test_a_page_that_nobody_looked_at_is_told(person: Person):
