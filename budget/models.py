@@ -67,7 +67,7 @@ class ImportBatch(models.Model):
     state = models.CharField(max_length=10, choices=State, default=State.PREVIEWED)
     file_name = models.CharField(max_length=160)
     sha256 = models.CharField(max_length=64)
-    #: {"columns": {...}, "rows": [{"row": 4, "given": [...], "read": {...}, "troubles": [...]}], "notes": [...]}
+    #: {"grid", "choices", "sheet", "columns", "out"}: what was in the file, and how the reader chose to read it.
     content = models.JSONField(default=dict)
     row_count = models.PositiveIntegerField(default=0)
     read_at = models.DateTimeField()

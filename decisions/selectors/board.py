@@ -169,6 +169,12 @@ def _check_fact(laid: Board, option: Option, check: MustPass) -> plain.MustPassF
 def prices(laid: Board) -> dict[str, list[list[Any]]]:
     """Every price on the board, by option, so that a later look can tell whether one has moved."""
     return {
-        option.key: [[item.line.code, item.quote_id, laid.price(item)] for item in laid.items[option.pk]]
+        option.key: [[item.line.code, *_priced_by(item), laid.price(item)] for item in laid.items[option.pk]]
         for option in laid.options
     }
+
+
+def _priced_by(item: CostItem) -> tuple[str, str, str]:
+    """The quote that prices an item, by vendor, date and reference; empty for an estimate."""
+    quote = item.quote
+    return (quote.vendor.name, quote.quoted_on.isoformat(), quote.reference) if quote else ("", "", "")

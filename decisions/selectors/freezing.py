@@ -1,7 +1,8 @@
 """What a decision rests on, as plain JSON values.
 
 The comparison on a page is drawn from the same content that a record freezes: what was seen is what is kept, and an
-old record is shown by the very template that shows an open decision.
+old record is shown by the very template that shows an open decision. Lines stand in it by their codes and quotes by
+vendor, date and reference, never by the numbers of rows, so that a record keeps its seal wherever its project goes.
 """
 
 from collections.abc import Mapping
@@ -40,12 +41,12 @@ def freeze(laid: Board, choice: "Choice", *, by: str, on: date) -> dict[str, Any
     """Write everything a record rests on: inputs, results, choice and reason. Queries: 1."""
     option = next(row for row in laid.options if row.pk == choice.option_id)
     return content(laid) | {
-        "own_forecasts": {str(line): amount for line, amount in _own_forecasts(laid.lines).items()},
+        "own_forecasts": _own_forecasts(laid.lines),
         "choice": {
             "option": option.key,
             "name": option.name,
             "reason": choice.reason.strip(),
-            "amounts": {str(line): amount for line, amount in choice.amounts.items()},
+            "amounts": {line.code: choice.amounts[line.pk] for line in laid.lines if line.pk in choice.amounts},
             "overruled": _overruled(laid, option, choice),
             "by": by,
             "on": on.isoformat(),
@@ -54,9 +55,10 @@ def freeze(laid: Board, choice: "Choice", *, by: str, on: date) -> dict[str, Any
     }
 
 
-def _own_forecasts(lines: tuple[LineItem, ...]) -> dict[int, int]:
-    newest = dict(OwnForecast.objects.filter(line__in=lines).order_by("pk").values_list("line_id", "amount_minor"))
-    return {line: amount for line, amount in newest.items() if amount is not None}
+def _own_forecasts(lines: tuple[LineItem, ...]) -> dict[str, int]:
+    rows = OwnForecast.objects.filter(line__in=lines).order_by("pk")
+    newest = dict(rows.values_list("line__code", "amount_minor"))
+    return {code: amount for code, amount in newest.items() if amount is not None}
 
 
 def _line(line: LineItem) -> dict[str, Any]:
@@ -115,9 +117,9 @@ def _item(laid: Board, item: CostItem) -> dict[str, Any]:
         "rate": _text(item.rate),
         "shared": item.shared,
         "quote": {
-            "id": quote.pk,
             "vendor": quote.vendor.name,
             "dated": quote.quoted_on.isoformat(),
+            "reference": quote.reference,
             "valid_until": quote.valid_until.isoformat() if quote.valid_until else None,
         }
         if quote

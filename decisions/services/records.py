@@ -138,7 +138,7 @@ def rehearse(decision: Decision, choice: Choice, *, by: User, role: str, now: da
         row = record(decision, choice, by=by, role=role, now=now, today=today)
         done = _would_do(row, choice.amounts, by=by, now=now, today=today) if row.needs_approval else told.doings(row)
         frozen = json.loads(row.frozen)
-        lines = LineItem.objects.filter(pk__in=[int(pk) for pk in frozen["own_forecasts"]])
+        lines = decision.lines.filter(code__in=frozen["own_forecasts"])
         shown = Rehearsal(frozen["results"], row.needs_approval, done, tuple(map(str, lines)), fingerprint(frozen))
         transaction.set_rollback(True)
     return shown
@@ -336,7 +336,8 @@ def approve(row: Record, *, verdict: str, note: str, by: User, role: str, now: d
     decision.version += 1
     decision.save(update_fields=["state", "version"])
     if verdict == APPROVED:
-        amounts = {int(line): amount for line, amount in json.loads(row.frozen)["choice"]["amounts"].items()}
+        agreed = json.loads(row.frozen)["choice"]["amounts"]
+        amounts = {line.pk: agreed[line.code] for line in decision.lines.filter(code__in=agreed)}
         _take(row, amounts, by=by, now=now, today=today, on=today)
     words = _("Approved decision %s") if verdict == APPROVED else _("Declined decision %s")
     trail.note(
@@ -403,9 +404,9 @@ def _undo(row: Record, project: Project, *, reason: str, by: User, now: datetime
         state=Quote.State.OPEN
     )
     own = json.loads(row.frozen)["own_forecasts"] if Taking.objects.filter(record=row).exists() else {}
-    for line in LineItem.objects.filter(pk__in=[int(pk) for pk in own]):
-        if _still_lifted(line, own[str(line.pk)]):
-            enter_own_forecast(line, own[str(line.pk)], reason=_("restored: %s") % reason, by=by, now=now, on=today)
+    for line in row.decision.lines.filter(code__in=own):
+        if _still_lifted(line, own[line.code]):
+            enter_own_forecast(line, own[line.code], reason=_("restored: %s") % reason, by=by, now=now, on=today)
     return touched
 
 

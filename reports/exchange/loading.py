@@ -219,6 +219,10 @@ def _names(model: type[models.Model], many: Mapping[str, Any]) -> list[str]:
 
 #: Tables whose rows are sealed: the column with the content, a JSON object as text.
 SEALED = {"decisions.record": "frozen", "reports.issuedreport": "content"}
+#: What the frozen content of a record is made of.
+FROZEN = {
+    "choice": dict, "results": dict, "prices": dict, "own_forecasts": dict, "lines": list, "options": list, "flips": list,
+}  # fmt: skip
 
 
 def _sealed(name: str, row: Mapping[str, Any], at: str) -> None:
@@ -234,6 +238,9 @@ def _sealed(name: str, row: Mapping[str, Any], at: str) -> None:
         _refuse(f"{at}.{SEALED[name]}", _("a JSON object as text is needed here"))
     if sealing.hash_of(text) != row.get("sha256"):
         _refuse(f"{at}.sha256", _("the seal does not fit the content; it was altered"))
+    shape = FROZEN if name == "decisions.record" else {}
+    if any(not isinstance(content.get(part), kind) for part, kind in shape.items()):
+        _refuse(at, _("its frozen content has another shape than this version writes"))
 
 
 def _renumber(at: str, known: _Document, bases: Mapping[str, int], project: Project) -> references.Renumber:

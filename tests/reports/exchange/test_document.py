@@ -92,6 +92,15 @@ def test_it_comes_back_the_same_beside_other_projects(written: bytes):
 
 
 @pytest.mark.django_db
+def test_a_record_keeps_its_seal_wherever_its_project_goes(written: bytes):
+    """A printed record bears the hash; it has to be found again after a move to rows of other numbers."""
+    shifted()
+    project = loading.load(written)
+    kept = {row["sha256"] for row in rows(read(written), "decisions.record")}
+    assert kept == set(Record.objects.filter(decision__project=project).values_list("sha256", flat=True))
+
+
+@pytest.mark.django_db
 def test_nothing_of_another_project_is_in_it(written: bytes, project: Project):
     line = builders.line(project, "SECRET")
     builders.quote(line, 5, vendor="Secret vendor")
