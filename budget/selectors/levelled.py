@@ -184,7 +184,7 @@ def _column(
     package: Package, row: LevelledQuote, lowest: LevelledQuote, far: frozenset[str], beside: _Beside
 ) -> Column:
     quote = next(quote for quote in package.quotes if str(quote.pk) == row.key)
-    kept, net = package.kept[quote.pk], packed.net_on_line(package, quote.pk)
+    kept, net = package.kept[quote.pk], packed.net_of(row)
     kept.line = package.line
     return Column(
         quote=quote,

@@ -177,7 +177,6 @@ def _as_given(rows: _Rows, project: Project, quote_id: int, line_id: int, keys: 
     return amounts
 
 
-def net_on_line(package: Package, quote_id: int) -> int:
-    """What the vendor bills for the line: priced items with their share of discount, freight and tax, no plugs."""
-    levelled = next(row for row in package.levelling.quotes if row.key == str(quote_id))
+def net_of(levelled: levelling.LevelledQuote) -> int:
+    """What the vendor bills for a line: priced items with their share of discount, freight and tax, no plugs, no extras."""
     return sum(f.amount_minor or 0 for key, f in levelled.items.items() if not f.plug and not is_extra(key))

@@ -16,6 +16,7 @@ from django.db.models import F, Q, Sum
 from budget.calc import forecast
 from budget.models import Cause, LineItem, Movement, Quote, QuoteLine
 from budget.selectors import facts
+from projects import bulk
 from projects.models import Project, User
 
 
@@ -58,7 +59,7 @@ def settle(project: Project, line_ids: Collection[int], deed: Deed) -> list[Move
             line.likely_minor, line.agreed_minor, line.state = outcome.likely_minor, fact.agreed_minor, outcome.state
             changed.append(line)
     Movement.objects.bulk_create(movements)
-    LineItem.objects.bulk_update(changed, ["likely_minor", "agreed_minor", "state"], batch_size=200)
+    bulk.save_columns(changed, ["likely_minor", "agreed_minor", "state"])
     return movements
 
 

@@ -3,9 +3,10 @@
 from collections.abc import Collection, Iterable
 
 from budget.models import LineItem, OriginalQuote, QuoteLine
-from budget.selectors.packages import Package, net_on_line, packages
+from budget.selectors.packages import Package, net_of, packages
 from budget.services.bounds import amount_within_bounds
 from budget.services.ledger import Deed
+from projects import bulk
 from projects.models import Project
 
 #: What is kept beside a quote on a line, in the order it is worked out.
@@ -20,21 +21,17 @@ def relevel(project: Project, line_ids: Collection[int], deed: Deed) -> list[Pac
     Raises: Refused for a figure above every build.
     """
     found = packages(project, line_ids)
-    QuoteLine.objects.bulk_update(
-        [row for package in found for row in _refreshed(package, project.currency)],
-        FIGURES,
-        batch_size=200,
-    )
-    for package in found:
-        if package.line.original_minor is None:
-            _first_original(package, deed)
+    bulk.save_columns((row for package in found for row in _refreshed(package, project.currency)), FIGURES)
+    firsts = [first for package in found if (first := _first_complete(package))]
+    OriginalQuote.objects.bulk_create(_original(*first, deed, "first complete quote") for first in firsts)
+    bulk.save_columns((line for line, _kept in firsts), ["original_minor"])
     return found
 
 
 def _refreshed(package: Package, currency: str) -> Iterable[QuoteLine]:
     for result in package.levelling.quotes:
         kept = package.kept[int(result.key)]
-        net = net_on_line(package, kept.quote_id)
+        net = net_of(result)
         figures = (result.quoted_minor, net, result.levelled_minor, result.complete)
         for figure in figures[:3]:  # a rate or a tax can lift an amount above what its column holds
             amount_within_bounds(figure, currency, field="amount", negative=True)
@@ -44,17 +41,16 @@ def _refreshed(package: Package, currency: str) -> Iterable[QuoteLine]:
             yield kept
 
 
-def _first_original(package: Package, deed: Deed) -> None:
-    complete = [row for row in package.kept.values() if row.complete]
-    if complete:
-        set_original(package.line, complete[0], deed, reason="first complete quote")
+def _first_complete(package: Package) -> tuple[LineItem, QuoteLine] | None:
+    """The quote that becomes the yardstick of a line that has none yet."""
+    if package.line.original_minor is not None:
+        return None
+    return next(((package.line, row) for row in package.kept.values() if row.complete), None)
 
 
-def set_original(line: LineItem, kept: QuoteLine, deed: Deed, *, reason: str) -> OriginalQuote:
-    """Write which quote a line's savings are measured against, at its levelled amount of today."""
-    LineItem.objects.filter(pk=line.pk).update(original_minor=kept.levelled_minor)
+def _original(line: LineItem, kept: QuoteLine, deed: Deed, reason: str) -> OriginalQuote:
     line.original_minor = kept.levelled_minor
-    return OriginalQuote.objects.create(
+    return OriginalQuote(
         line=line,
         quote_id=kept.quote_id,
         levelled_minor=kept.levelled_minor,
@@ -63,3 +59,11 @@ def set_original(line: LineItem, kept: QuoteLine, deed: Deed, *, reason: str) ->
         set_by=deed.by,
         reason=reason,
     )
+
+
+def set_original(line: LineItem, kept: QuoteLine, deed: Deed, *, reason: str) -> OriginalQuote:
+    """Write which quote a line's savings are measured against, at its levelled amount of today."""
+    row = _original(line, kept, deed, reason)
+    row.save()
+    bulk.save_columns([line], ["original_minor"])
+    return row

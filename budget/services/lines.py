@@ -27,7 +27,7 @@ from budget.selectors.packages import STANDING
 from budget.services import levels
 from budget.services.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds
 from budget.services.ledger import Deed, lock, settle
-from projects import trail
+from projects import bulk, trail
 from projects.faults import Refused, Stale
 from projects.models import Project, User
 
@@ -337,7 +337,7 @@ def take_off(project: Project, lines: list[LineItem], *, deed: Deed) -> None:
     for line in lines:
         line.likely_minor, line.removed_on = line.budget_minor, deed.on
         line.code = f"{line.code[:10]}~{line.pk}"
-    LineItem.objects.bulk_update(lines, ["likely_minor", "removed_on", "code"], batch_size=200)
+    bulk.save_columns(lines, ["likely_minor", "removed_on", "code"])
 
 
 def enter_knock_on(

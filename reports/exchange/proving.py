@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from budget.calc import forecast
 from budget.models import LineItem, OriginalQuote
 from budget.selectors import facts
-from budget.selectors.packages import net_on_line, packages
+from budget.selectors.packages import net_of, packages
 from budget.services import ledger
 from decisions.calc import sealing
 from decisions.models import Record
@@ -47,7 +47,7 @@ def _levelled(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:
             where = f"{package.line.code}, quote {kept.quote_id}"
             pairs = (
                 ("given", kept.given_minor, result.quoted_minor),
-                ("net", kept.net_minor, net_on_line(package, kept.quote_id)),
+                ("net", kept.net_minor, net_of(result)),
                 ("levelled", kept.levelled_minor, result.levelled_minor),
             )
             for name, was, now in pairs:
