@@ -45,7 +45,7 @@ def on(name: str, address: str) -> list[Figure]:
             check=True,
         )
     rows = json.loads(done.stdout.splitlines()[-1])
-    return [Figure(f"{name}: {what}", value, unit, bound) for what, value, unit, bound in rows]
+    return [Figure(**row | {"name": f"{name}: {row['name']}"}) for row in rows]
 
 
 def measure() -> list[Figure]:

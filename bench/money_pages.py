@@ -4,6 +4,7 @@ import json
 import statistics
 import time
 from collections.abc import Callable
+from dataclasses import asdict
 
 import django
 
@@ -15,11 +16,12 @@ from django.test import Client, RequestFactory  # noqa: E402
 from django.test.utils import CaptureQueriesContext  # noqa: E402
 
 from bench import big_project, naive_overview  # noqa: E402
+from bench.figures import Figure, faster  # noqa: E402
 from budget.models import LineItem  # noqa: E402
 from budget.selectors.overview import overview  # noqa: E402
 from budget.services import ledger  # noqa: E402
 from decisions.models import Decision  # noqa: E402
-from projects.models import User  # noqa: E402
+from projects.models import Project, User  # noqa: E402
 
 
 def seconds(deed: Callable[[], object], times: int) -> float:
@@ -50,44 +52,48 @@ def opened(client: Client, path: str) -> Callable[[], object]:
     return deed
 
 
-def measure() -> list[tuple[str, float, str, float | None]]:
+def measure() -> list[Figure]:
     call_command("migrate", verbosity=0)
     project = big_project.build()
     assert ledger.unreconciled(project) == []
     seen = overview(project)
     plain = naive_overview.rows(project)
-    assert naive_overview.totals(plain) == (
-        seen.total.budget,
-        seen.total.original,
-        seen.total.agreed,
-        seen.total.likely,
-    )
+    ours = (seen.total.budget, seen.total.original, seen.total.agreed, seen.total.likely)
+    assert naive_overview.totals(plain) == ours
     client = Client()
     client.force_login(User.objects.get(username="lead"), backend="django.contrib.auth.backends.ModelBackend")
-    root = f"/p/{project.slug}"
-    figures, page = lambda: overview(project), opened(client, f"{root}/money/")
+    return [*_speeds(project, client), *_counts(project, client)]
+
+
+def _speeds(project: Project, client: Client) -> list[Figure]:
     request = RequestFactory().get("/")
-    naive = seconds(lambda: naive_overview.rows(project), 1)
-    naive_page = seconds(lambda: naive_overview.page(request, project), 2)
+    page = opened(client, f"/p/{project.slug}/money/")
+    one_by_one = seconds(lambda: naive_overview.rows(project), 2)
+    all_rows = seconds(lambda: naive_overview.page(request, project), 3)
+    figures, shown = seconds(lambda: overview(project), 21), seconds(page, 21)
+    return [
+        faster("figures of Money", figures, one_by_one, "one object at a time", at_least=300),
+        faster("page of Money", shown, all_rows, "a page of all rows", at_least=40),
+    ]
+
+
+def _counts(project: Project, client: Client) -> list[Figure]:
+    root = f"/p/{project.slug}"
     line = LineItem.objects.filter(project=project).select_related("trade").first()
     decision = Decision.objects.filter(project=project).first()
-    return [
-        ("figures of Money: queries", queries(figures), "", 4),
-        ("figures of Money, of one object at a time", seconds(figures, 9) / naive, "of 1", 1 / 300),
-        ("page of Money, of a page of all rows", seconds(page, 9) / naive_page, "of 1", 1 / 40),
-        ("page of Money: queries", queries(page), "", 12),
-        ("a trade opened: queries", queries(opened(client, f"{root}/money/?open={line.trade.code}")), "", 12),
-        ("a trade's levelled quotes: queries", queries(opened(client, f"{root}/money/trades/{line.trade_id}/quotes/")), "", 12),
-        ("a decision: queries", queries(opened(client, f"{root}/choices/{decision.pk}/")), "", 12),
-        ("Choices: queries", queries(opened(client, f"{root}/choices/")), "", 14),
-        ("Owners: queries", queries(opened(client, f"{root}/owners/")), "", 12),
-        ("Today: queries", queries(opened(client, f"{root}/")), "", 22),
-        ("figures of Money, on this machine", seconds(figures, 9) * 1000, "ms", None),
-        ("page of Money, on this machine", seconds(page, 9) * 1000, "ms", None),
-        ("one object at a time, on this machine", naive * 1000, "ms", None),
-        ("a page of all rows, on this machine", naive_page * 1000, "ms", None),
-    ]  # fmt: skip
+    assert line and decision
+    asked = [
+        ("figures of Money", lambda: overview(project), 4),
+        ("page of Money", opened(client, f"{root}/money/"), 12),
+        ("a trade opened", opened(client, f"{root}/money/?open={line.trade.code}"), 12),
+        ("a trade's levelled quotes", opened(client, f"{root}/money/trades/{line.trade_id}/quotes/"), 12),
+        ("a decision", opened(client, f"{root}/choices/{decision.pk}/"), 12),
+        ("Choices", opened(client, f"{root}/choices/"), 14),
+        ("Owners", opened(client, f"{root}/owners/"), 12),
+        ("Today", opened(client, f"{root}/"), 12),
+    ]
+    return [Figure(name, queries(deed), "queries", at_most=most) for name, deed, most in asked]
 
 
 if __name__ == "__main__":
-    print(json.dumps(measure()))
+    print(json.dumps([asdict(figure) for figure in measure()]))

@@ -130,8 +130,9 @@ class LineItem(models.Model):
             models.Index(
                 fields=[
                     "project",
-                    "trade",
                     "removed_on",
+                    "trade",
+                    "kind",
                     "budget_minor",
                     "original_minor",
                     "agreed_minor",
@@ -452,7 +453,7 @@ class Movement(AppendOnly):
 
     class Meta:
         indexes = [
-            models.Index(fields=["project", "cause", "amount_minor"], name="movement_by_cause"),
+            models.Index(fields=["project", "cause", "line", "amount_minor"], name="movement_by_cause"),
             models.Index(fields=["source", "source_id"], name="movement_source"),
         ]
         constraints = [models.CheckConstraint(condition=~models.Q(amount_minor=0), name="movement_moves")]

@@ -7,6 +7,7 @@ megabytes; never seconds alone, for machines differ. Name files to run only thos
 
 import importlib
 import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -27,14 +28,21 @@ def run(name: str) -> bool:
     return all(figure.is_kept for figure in figures)
 
 
+def run_apart(name: str) -> bool:
+    command = [sys.executable, __file__, name.removeprefix("measure_")]
+    return subprocess.run(command, cwd=ROOT, env={**os.environ, "BENCH_PART": "1"}).returncode == 0
+
+
 def main() -> None:
     sys.path.insert(0, str(ROOT))
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     names = chosen(sys.argv[1:])
     if not names:
         sys.exit("Nothing in bench/ has that name.")
-    failed = [name for name in names if not run(name)]
-    print(f"\nOver the bound: {', '.join(failed)}" if failed else "\nEvery figure keeps its bound.")
+    # Each file in a process of its own: what one has loaded is not charged to the next.
+    failed = [name for name in names if not (run(name) if len(names) == 1 else run_apart(name))]
+    if not os.environ.get("BENCH_PART"):
+        print(f"\nMissed its target: {', '.join(failed)}" if failed else "\nEvery figure keeps its target.")
     sys.exit(1 if failed else 0)
 
 

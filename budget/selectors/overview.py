@@ -3,13 +3,14 @@
 The contingency line is kept apart throughout: it is money set aside, not work.
 """
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, F, Sum
 
-from budget.models import Cause, LineItem, Movement
+from budget.models import Cause, LineItem, Movement, Trade
 from projects.models import Project
 
 CONTINGENCY = LineItem.Kind.CONTINGENCY
@@ -84,19 +85,17 @@ SUMS = {
 def overview(project: Project) -> Overview:
     """Read the figures of Money.
 
-    Returns: trades in their order, without removed lines; trades with no line are left out. Queries: 3.
+    Returns: trades in their order, without removed lines; trades with no line are left out. Queries: 3; those over
+    lines and movements read an index alone.
     """
     rows = (
-        LineItem.objects.filter(project=project, removed_on=None)
-        .values("trade_id", "trade__code", "trade__name", "trade__position", set_aside=Q(kind=CONTINGENCY))
-        .annotate(**SUMS)
-        .order_by("trade__position", "trade__code")
+        LineItem.objects.filter(project=project, removed_on=None).values("trade_id", "kind").annotate(**SUMS).order_by()
     )
-    work: list[Mapping[str, Any]] = []
-    aside: list[Mapping[str, Any]] = []
+    work: dict[int, list[Figures]] = defaultdict(list)
+    aside: list[Figures] = []
     for row in rows:
-        (aside if row["set_aside"] else work).append(row)
-    trades = tuple(_trade(row) for row in work)
+        (aside if row["kind"] == CONTINGENCY else work[row["trade_id"]]).append(_figures(row))
+    trades = tuple(_trades(project, work))
     total = total_of([trade.figures for trade in trades])
     return Overview(trades, total, _contingency(aside), bridge(project, total))
 
@@ -105,8 +104,10 @@ def _figures(row: Mapping[str, Any]) -> Figures:
     return Figures(**{column.name: row[column.name] for column in fields(Figures)})
 
 
-def _trade(row: Mapping[str, Any]) -> TradeFigures:
-    return TradeFigures(row["trade_id"], row["trade__code"], row["trade__name"], _figures(row))
+def _trades(project: Project, work: Mapping[int, Sequence[Figures]]) -> Iterator[TradeFigures]:
+    for pk, code, name in Trade.objects.filter(project=project).values_list("pk", "code", "name"):
+        if pk in work:
+            yield TradeFigures(pk, code, name, total_of(work[pk]))
 
 
 def total_of(rows: Sequence[Figures]) -> Figures:
@@ -114,28 +115,25 @@ def total_of(rows: Sequence[Figures]) -> Figures:
     return Figures(**{column.name: sum(getattr(row, column.name) for row in rows) for column in fields(Figures)})
 
 
-def _contingency(rows: Sequence[Mapping[str, Any]]) -> Contingency | None:
+def _contingency(rows: Sequence[Figures]) -> Contingency | None:
     if not rows:
         return None
-    return Contingency(start=sum(row["budget"] for row in rows), left=sum(row["likely"] for row in rows))
+    return Contingency(start=sum(row.budget for row in rows), left=sum(row.likely for row in rows))
 
 
 def bridge(project: Project, total: Figures) -> tuple[Step, ...]:
     """Read how the likely final came about, cause by cause in the order of the trade; causes that moved nothing are left out.
 
-    Queries: 2. The whole ledger is summed from its index alone, and what moved the few lines set aside is taken off, which
-    is twice as fast as asking every movement for the kind of its line.
+    Queries: 1. The ledger is summed from its index alone: the lines set aside are few and named once, so that not every
+    movement is asked for the kind of its line.
     """
-    ledger = Movement.objects.filter(project=project)
-    moved, aside = _by_cause(ledger), _by_cause(ledger.filter(line__kind=CONTINGENCY))
+    aside = LineItem.objects.filter(project=project, kind=CONTINGENCY).values("pk")
+    ledger = Movement.objects.filter(project=project).exclude(line_id__in=aside)
+    moved = dict(ledger.values_list("cause").annotate(total=Sum("amount_minor")).order_by())
     steps, running = [], total.budget
     for cause in Cause:
-        amount = moved.get(cause, 0) - aside.get(cause, 0)
+        amount = moved.get(cause, 0)
         if amount:
             running += amount
             steps.append(Step(cause.value, str(cause.label), amount, running))
     return tuple(steps)
-
-
-def _by_cause(movements: QuerySet[Movement]) -> dict[str, int]:
-    return dict(movements.values_list("cause").annotate(total=Sum("amount_minor")).order_by())
