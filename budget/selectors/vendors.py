@@ -80,7 +80,7 @@ def quote_in(project: Project, quote_id: int) -> Quote:
 def quoted_line_in(project: Project, quote_id: int, line_id: int) -> QuoteLine:
     """A quote on one line of this project, or 404. Queries: 1."""
     rows = QuoteLine.objects.select_related("quote__vendor", "line")
-    kept = get_object_or_404(rows, quote__project=project, quote_id=quote_id, line_id=line_id)
+    kept = get_object_or_404(rows, quote__project=project, quote__pk=quote_id, line__pk=line_id)
     kept.line.project = kept.quote.project = project
     return kept
 
