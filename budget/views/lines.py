@@ -40,8 +40,8 @@ def edit(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:
     form = forms.EditLineForm(request.POST or None, project=opened.project, initial=stands)
     if form.is_valid():
         with refused_at(form):
-            services.edit_line(found, by=opened.user, now=opened.now, today=opened.today, **form.cleaned_data)
-            said.done(request, _("Saved %s.") % found)
+            saved = services.edit_line(found, by=opened.user, now=opened.now, today=opened.today, **form.cleaned_data)
+            said.done(request, _("Saved %s.") % saved)
             return redirect("budget:line", slug, line_id)
     return form_page(request, form, sentence=_("Edit %s") % found, button=_("Save the line"), **_back(opened, found))
 
