@@ -25,6 +25,11 @@ def planted(person: Person, inside: str) -> str:
     return "/planted/"
 
 
+@pytest.fixture(autouse=True)
+def nothing_turned_yet(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Person, "_turned", set())
+
+
 @pytest.fixture
 def person(enter) -> Person:
     return enter()
@@ -64,6 +69,15 @@ def test_an_announced_answer_is_no_fault_and_another_is(person: Person):
     with pytest.raises(AssertionError, match="answer 404"), person.expecting(403):
         person.go(planted(person, PLANTED["answer 404"]))
     person.faults.clear()
+
+
+def test_the_other_size_is_looked_at_once_for_each_kind_of_page(person: Person):
+    sizes: list[str] = []
+    person._look_at = sizes.append  # type: ignore[method-assign]
+    for address in ("/planted/", "/planted/"):
+        planted(person, "")
+        person.go(address)
+    assert sizes == ["desk", "phone", "phone"]
 
 
 def test_a_page_with_nothing_wrong_is_passed(person: Person):

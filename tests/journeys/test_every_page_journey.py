@@ -1,0 +1,53 @@
+"""Every kind of page that can be reached by a link, opened once in the dark, as the lead meets it on a phone."""
+
+import re
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Page
+
+from decisions.models import Decision
+from projects.models import Project
+from tests.journeys import keeping
+
+pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+#: What is handed out and not shown.
+HANDED_OUT = re.compile(r"\.(csv|json|xlsx|zip)$|/pdf/$|/files/#/$")
+
+
+def kind(address: str) -> str:
+    """An address without what tells one page of a kind from another."""
+    return re.sub(r"\d+", "#", urlsplit(address).path)
+
+
+def links(page: Page) -> list[str]:
+    every = page.locator("a[href]").evaluate_all("all => all.map(link => link.href)")
+    return [address.partition("#")[0] for address in every]
+
+
+def test_every_kind_of_page_in_the_dark(demo: Project, enter, live_server):
+    person = enter(keeping.person("lead"), scheme="dark")
+    decided = Decision.objects.get(project=demo, code="D03").pk  # the first link to a decision leads to an open one
+    starts = [f"{live_server.url}/p/{demo.slug}/{rest}" for rest in ("", f"choices/{decided}/")]
+    waiting, met, handed_out = starts, {kind(starts[0])}, set()
+    while waiting:
+        address = waiting.pop(0)
+        if HANDED_OUT.search(kind(address)):
+            handed_out.add(kind(address))
+            assert person.page.request.get(address).status == 200, address
+            continue
+        for further in links(person.go(address)):
+            assert further.startswith(live_server.url), f"{address} leads out of the program: {further}"
+            if kind(further) not in met:
+                met.add(kind(further))
+                waiting.append(further)
+    inside = f"/p/{demo.slug}/"
+    assert {f"{inside}{rest}" for rest in EXPECTED} <= met
+    assert len(handed_out) > 3
+
+
+EXPECTED = (
+    "money/", "money/lines/#/", "money/lines/#/edit/", "money/lines/#/quotes/", "money/quotes/#/", "money/quotes/#/accept/",
+    "money/quotes/new/", "money/vendors/", "choices/", "choices/#/", "choices/#/record/", "choices/#/options/#/",
+    "choices/records/#/", "owners/", "project/people/", "project/trail/", "project/",
+)  # fmt: skip
