@@ -175,7 +175,9 @@ def test_entries_beyond_the_first_dozen_are_told_as_a_sum(project: Project):
 def test_contingency_is_no_part_of_what_moved(project: Project, lead: User):
     builders.line(project, "L0101")
     issue(project)
-    builders.line(project, "L9901", budget=5_000, kind=LineItem.Kind.CONTINGENCY)
+    aside = builders.line(project, "L9901", budget=5_000, kind=LineItem.Kind.CONTINGENCY)
+    lines.forecast_own(aside, amount_minor=6_000_00, reason="more set aside", by=lead, now=NOW, today=TODAY)
+    assert Movement.objects.filter(line=aside).exists()
     told = since(project)
     assert told["moved"] == 0 and told["steps"] == []
 
