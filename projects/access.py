@@ -18,6 +18,8 @@ MAY: dict[str, frozenset[str]] = {
     "edit_money": frozenset({Role.LEAD}),
     "decide": frozenset({Role.LEAD}),
     "approve": frozenset({Role.OWNER}),
+    "book": frozenset({Role.LEAD, Role.BOOKKEEPER}),
+    "commit": frozenset({Role.LEAD, Role.OWNER}),
     "export": frozenset({Role.LEAD, Role.OWNER, Role.BOOKKEEPER}),
     "manage": frozenset({Role.LEAD}),
 }
@@ -43,6 +45,16 @@ class Door:
     @property
     def may_approve(self) -> bool:
         return self.may("approve")
+
+    @property
+    def may_book(self) -> bool:
+        """Enters invoices, payments and what came in."""
+        return self.may("book")
+
+    @property
+    def may_commit(self) -> bool:
+        """Agrees to changes and invoices, within the limit of the role."""
+        return self.may("commit")
 
     @property
     def may_manage(self) -> bool:

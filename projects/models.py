@@ -42,6 +42,11 @@ class Project(models.Model):
     starts_on = models.DateField(null=True, blank=True)
     opens_on = models.DateField(null=True, blank=True)
     cost_of_day_minor = models.BigIntegerField(default=0)
+    #: The tax that invoices usually bear, and whether the project gets it back; if not, it is part of every cost.
+    tax_percent = ExactField(null=True, blank=True)
+    tax_recovered = models.BooleanField(default=True)
+    #: How far today's exchange rates may still move, for the exposure of what is not yet billed.
+    rate_swing_percent = ExactField(default="5")
     #: The project's date is held here, as for a demo or a rehearsal; empty means the real date.
     held_on = models.DateField(null=True, blank=True)
     #: The date up to which expired quotes have been taken out of the likely finals.
@@ -92,10 +97,15 @@ class ApprovalLimit(models.Model):
 
 
 class ExchangeRate(AppendOnly):
-    """Project units for one unit of another currency; the newest row of a currency is its budget rate."""
+    """Project units for one unit of another currency; of each purpose the newest row of a currency stands."""
+
+    class Purpose(models.TextChoices):
+        BUDGET = "budget", _("budget rate, for quotes and agreements")
+        TODAY = "today", _("today\u2019s rate, for what is not yet billed")
 
     project = models.ForeignKey(Project, on_delete=models.CASCADE, related_name="rates")
     currency = models.CharField(max_length=3)
+    purpose = models.CharField(max_length=6, choices=Purpose, default=Purpose.BUDGET)
     rate = ExactField()
     rated_on = models.DateField()
     entered_at = models.DateTimeField()

@@ -213,7 +213,7 @@ class Rate:
 def rates(project: Project) -> tuple[Rate, ...]:
     """All exchange rates, by currency, the one that stands first. One query."""
     rows = (
-        ExchangeRate.objects.filter(project=project)
+        ExchangeRate.objects.filter(purpose="budget", project=project)
         .select_related("entered_by")
         .order_by("currency", "-rated_on", "-pk")
     )

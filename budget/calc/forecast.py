@@ -30,7 +30,7 @@ UNQUOTED, QUOTED, AGREED, INVOICED, CLOSED, OWN_FORECAST = (
 )
 CONTINGENCY = "contingency"
 #: The steps of the bridge, in the order they are shown.
-CAUSES = ("quoted", "decision", "change", "invoiced", "re-forecast", "scope", "transfer")
+CAUSES = ("quoted", "decision", "change", "invoiced", "re-forecast", "scope", "currency", "transfer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,16 +78,22 @@ class LineFacts:
     effects_minor: int = 0
     #: budget moved here by transfers, less budget moved away
     moved_minor: int = 0
+    #: what rates have made of the agreed amount since it was agreed, as `currencies.movement_minor` gives it
+    currency_minor: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class LineOutcome:
-    """Where a line stands [minor units]; signed differences are above zero for dearer."""
+    """Where a line stands [minor units]; signed differences are above zero for dearer.
+
+    `currency_minor` is the part of the likely final that exchange rates have brought since the agreement.
+    """
 
     state: str
     likely_minor: int
     over_budget_minor: int
     against_original_minor: int | None
+    currency_minor: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +160,15 @@ def likely_final(line: LineFacts, *, as_of: date) -> LineOutcome:
 
     >>> line = LineFacts("1", "concrete", 90000, agreed_minor=80000, gaps_minor=1500, original_minor=85000)
     >>> likely_final(line, as_of=date(2026, 11, 25))
-    LineOutcome(state='agreed', likely_minor=81500, over_budget_minor=-8500, against_original_minor=-3500)
+    LineOutcome(state='agreed', likely_minor=81500, over_budget_minor=-8500, against_original_minor=-3500, currency_minor=0)
     """
     state, likely = _by_rule(line, as_of)
     if state is not CLOSED and state is not OWN_FORECAST:
         likely += line.effects_minor
     original = original_minor(line)
-    return LineOutcome(state, likely, likely - line.budget_minor, None if original is None else likely - original)
+    currency = line.currency_minor if state in (AGREED, INVOICED, CLOSED) else 0
+    against = None if original is None else likely - original
+    return LineOutcome(state, likely, likely - line.budget_minor, against, currency)
 
 
 def original_minor(line: LineFacts) -> int | None:
@@ -191,7 +199,7 @@ def _by_rule(line: LineFacts, as_of: date) -> tuple[str, int]:
 
 
 def _agreed_likely(line: LineFacts, agreed: int) -> int:
-    promised = agreed + expected_changes(line.changes) + line.gaps_minor
+    promised = agreed + expected_changes(line.changes) + line.gaps_minor + line.currency_minor
     return max(promised, line.invoiced_minor) + line.still_to_let_minor
 
 
@@ -342,6 +350,7 @@ def _steps(line: LineFacts, outcome: LineOutcome) -> list[tuple[str, int]]:
             ("change", expected_changes(line.changes)),
             ("scope", line.gaps_minor + line.still_to_let_minor),
         ]
+    steps.append(("currency", outcome.currency_minor))
     if outcome.state not in (CLOSED, OWN_FORECAST):
         steps.append(("decision", line.effects_minor))
     if line.kind == CONTINGENCY or (outcome.state == UNQUOTED and line.estimate_minor is None):

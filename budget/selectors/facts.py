@@ -4,20 +4,26 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from typing import Any
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
-from budget.calc.forecast import LineFacts, QuoteFact
+from budget.calc.forecast import ChangeFact, LineFacts, QuoteFact
 from budget.models import (
     AgreementGap,
     AgreementLine,
+    Change,
     Estimate,
     KnockOn,
     LineItem,
     OwnForecast,
     Quote,
     QuoteLine,
+    Transfer,
 )
+from budget.selectors import billing
 from projects.models import Project
+
+#: A change counts in a likely final while it is proposed or agreed.
+IN_FORCE = (Change.State.PROPOSED, Change.State.AGREED)
 
 
 def line_facts(project: Project, line_ids: Collection[int] | None = None) -> list[LineFacts]:
@@ -26,17 +32,18 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
     Args:
         line_ids: the lines to read, or None for every line of the project.
     Returns: one fact per line, in the order of the budget; removed lines are left out.
-    Queries: 7, whatever the number of lines.
+    Queries: 13, whatever the number of lines; 4 more where something is let in another currency.
     """
-    lines = _of(LineItem.objects.filter(project=project, removed_on=None), line_ids, "pk")
+    lines = list(_of(LineItem.objects.filter(project=project, removed_on=None), line_ids, "pk"))
     quotes = _open_quotes(project, line_ids)
     estimates = _newest(_estimates_in_force(project, line_ids))
     own = _newest(_own_forecasts(project, line_ids))
     agreed, to_let = _agreed(project, line_ids)
-    gaps = _sums(
-        AgreementGap.objects.filter(_standing(project, "agreement_line__")), line_ids, "agreement_line__line_id"
-    )
-    effects = _sums(KnockOn.objects.filter(line__project=project), line_ids, "line_id")
+    gaps = _sums(_open_gaps(project), line_ids, "agreement_line__line_id")
+    effects = _sums(_knock_ons(project), line_ids, "line_id")
+    changes = _changes(project, line_ids)
+    billed = billing.billed(project, line_ids)
+    moved = _moved(project, line_ids)
     return [
         LineFacts(
             id=str(line.pk),
@@ -49,12 +56,47 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
             original_minor=line.original_minor,
             estimate_minor=estimates.get(line.pk),
             agreed_minor=agreed.get(line.pk),
+            changes=tuple(changes.get(line.pk, ())),
             gaps_minor=gaps.get(line.pk, 0),
             still_to_let_minor=to_let.get(line.pk, 0),
+            invoiced_minor=billed.invoiced.get(line.pk, 0),
             effects_minor=effects.get(line.pk, 0),
+            moved_minor=moved.get(line.pk, 0),
+            currency_minor=billed.currency.get(line.pk, 0),
         )
         for line in lines
     ]
+
+
+def _open_gaps(project: Project) -> QuerySet:
+    """Gaps of standing agreements that no change has taken up."""
+    return AgreementGap.objects.filter(_standing(project, "agreement_line__")).exclude(
+        Exists(Change.objects.filter(gap=OuterRef("pk"), state__in=IN_FORCE))
+    )
+
+
+def _knock_ons(project: Project) -> QuerySet:
+    """Effects of decisions that no change has put into an agreement; one that was taken back goes with its reversal."""
+    taken_up = Change.objects.filter(state__in=IN_FORCE)
+    return KnockOn.objects.filter(line__project=project).exclude(
+        Exists(taken_up.filter(knock_on=OuterRef("pk"))) | Exists(taken_up.filter(knock_on=OuterRef("reverses")))
+    )
+
+
+def _changes(project: Project, line_ids: Collection[int] | None) -> dict[int, list[ChangeFact]]:
+    rows = _of(Change.objects.filter(project=project, state__in=IN_FORCE), line_ids, "line_id").order_by("pk")
+    found: dict[int, list[ChangeFact]] = defaultdict(list)
+    for line, amount, state, chance in rows.values_list("line_id", "amount_minor", "state", "chance"):
+        found[line].append(ChangeFact(amount, state, chance))
+    return found
+
+
+def _moved(project: Project, line_ids: Collection[int] | None) -> dict[int, int]:
+    moved: dict[int, int] = defaultdict(int)
+    for column, sign in (("to_line_id", 1), ("from_line_id", -1)):
+        for line, amount in _sums(Transfer.objects.filter(project=project), line_ids, column).items():
+            moved[line] += sign * amount
+    return moved
 
 
 def _of(rows: QuerySet, line_ids: Collection[int] | None, column: str) -> QuerySet:
@@ -62,8 +104,6 @@ def _of(rows: QuerySet, line_ids: Collection[int] | None, column: str) -> QueryS
 
 
 def _standing(project: Project, path: str) -> Any:
-    from django.db.models import Q
-
     return Q(**{f"{path}agreement__project": project, f"{path}agreement__reversal": None})
 
 

@@ -61,7 +61,7 @@ def known(project: Project, kind: str, *, today: date) -> Known:
     if kind == ImportBatch.Kind.LINES:
         named = dict(Trade.objects.filter(project=project).values_list("code", "name"))
         return replace(shared, trades=_by_code_or_name(named), trade_names=named)
-    rated = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True)
+    rated = ExchangeRate.objects.filter(purpose="budget", project=project).values_list("currency", flat=True)
     return replace(shared, rates=frozenset({project.currency, *rated}), logged=_logged(project))
 
 
@@ -133,7 +133,9 @@ def earlier(project: Project) -> list[Earlier]:
 
 def currencies(project: Project) -> list[str]:
     """The currencies that amounts of a sheet may be in: the project's own and those with a rate. Queries: 1."""
-    others = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True).distinct()
+    others = (
+        ExchangeRate.objects.filter(purpose="budget", project=project).values_list("currency", flat=True).distinct()
+    )
     return [project.currency, *sorted(set(others) - {project.currency})]
 
 

@@ -122,7 +122,11 @@ def choosable_lines(project: Project) -> list[tuple[int, str, str]]:
 
 def rates(project: Project) -> dict[str, str]:
     """The budget rate of each other currency, as text. Queries: 1."""
-    rows = ExchangeRate.objects.filter(project=project).order_by("rated_on", "pk").values_list("currency", "rate")
+    rows = (
+        ExchangeRate.objects.filter(purpose="budget", project=project)
+        .order_by("rated_on", "pk")
+        .values_list("currency", "rate")
+    )
     return {currency: format(rate, "f") for currency, rate in rows}
 
 

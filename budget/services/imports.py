@@ -171,7 +171,9 @@ def _add_trades(project: Project, named: Mapping[str, str]) -> None:
 def _write_quotes(project: Project, batch: ImportBatch, seen: Preview, *, by: User, now: datetime, today: date) -> None:
     vendors = _vendors(project, seen.read["vendor"])
     rates = {project.currency: Decimal(1)} | dict(
-        ExchangeRate.objects.filter(project=project).order_by("rated_on", "pk").values_list("currency", "rate")
+        ExchangeRate.objects.filter(purpose="budget", project=project)
+        .order_by("rated_on", "pk")
+        .values_list("currency", "rate")
     )
     by_code = dict(LineItem.objects.filter(project=project, removed_on=None).values_list("code", "pk"))
     rows = list(_rows(seen.read))

@@ -6,16 +6,17 @@ its cause. So `budget + movements = likely final` holds for every line at all ti
 `unreconciled` proves it from the rows.
 """
 
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 from django.db.models import F, Q, Sum
 
 from budget.calc import forecast
-from budget.models import Cause, LineItem, Movement, Quote, QuoteLine
-from budget.selectors import facts
+from budget.models import Cause, Change, LineItem, Movement, Quote, QuoteLine
+from budget.selectors import billing, facts
 from projects import bulk
 from projects.models import Project, User
 
@@ -38,29 +39,65 @@ def lock(project: Project) -> Project:
     return Project.objects.select_for_update().get(pk=project.pk)
 
 
+#: What is kept beside the sources of a line, in the order `_kept` gives it.
+KEPT = (
+    "likely_minor",
+    "agreed_minor",
+    "state",
+    "changes_minor",
+    "invoiced_minor",
+    "retention_minor",
+    "moved_minor",
+    "currency_minor",
+)
+
+
 def settle(project: Project, line_ids: Collection[int], deed: Deed) -> list[Movement]:
     """Work out the likely finals of some lines anew and write what moved.
 
     Args:
         line_ids: the lines that may have moved; the others are left alone.
-        deed: cause, date and origin that the movements bear.
-    Returns: the movements written, at most one a line.
+        deed: cause, date and origin that the movements bear; what exchange rates moved is a movement of its own.
+    Returns: the movements written, at most two a line.
     Writes Movement rows and the kept figures of the lines. Repeating it writes nothing further.
     """
     before = {line.pk: line for line in LineItem.objects.filter(project=project, pk__in=line_ids)}
     movements, changed = [], []
-    for fact in facts.line_facts(project, line_ids):
-        line = before[int(fact.id)]
-        outcome = forecast.likely_final(fact, as_of=deed.on)
-        step = outcome.likely_minor - line.likely_minor
-        if step:
-            movements.append(_movement(project, line, step, deed))
-        if step or (line.agreed_minor, line.state) != (fact.agreed_minor, outcome.state):
-            line.likely_minor, line.agreed_minor, line.state = outcome.likely_minor, fact.agreed_minor, outcome.state
+    for pk, kept in _worked_out(project, line_ids, deed.on):
+        line = before[pk]
+        movements += _movements(project, line, kept, deed)
+        if tuple(getattr(line, name) for name in KEPT) != kept:
+            for name, value in zip(KEPT, kept, strict=True):
+                setattr(line, name, value)
             changed.append(line)
     Movement.objects.bulk_create(movements)
-    bulk.save_columns(changed, ["likely_minor", "agreed_minor", "state"])
+    bulk.save_columns(changed, KEPT)
     return movements
+
+
+def _worked_out(
+    project: Project, line_ids: Collection[int] | None, on: date
+) -> Iterator[tuple[int, tuple[int | str | None, ...]]]:
+    """What is to be kept beside each line, worked out from its sources, in the order of `KEPT`."""
+    held = billing.withheld(project, line_ids)
+    for fact in facts.line_facts(project, line_ids):
+        outcome = forecast.likely_final(fact, as_of=on)
+        agreed_changes = sum(change.amount_minor for change in fact.changes if change.status == Change.State.AGREED)
+        yield (
+            int(fact.id),
+            (
+                outcome.likely_minor, fact.agreed_minor, outcome.state, agreed_changes, fact.invoiced_minor, held.get(int(fact.id), 0),
+                fact.moved_minor, outcome.currency_minor,
+            ),
+        )  # fmt: skip
+
+
+def _movements(project: Project, line: LineItem, kept: tuple[Any, ...], deed: Deed) -> list[Movement]:
+    """The step of a line's likely final, with the part that exchange rates brought apart."""
+    step = kept[0] - line.likely_minor
+    by_rates = kept[-1] - line.currency_minor
+    parts = ((replace(deed, cause=Cause.CURRENCY), by_rates), (deed, step - by_rates))
+    return [_movement(project, line, amount, part) for part, amount in parts if amount]
 
 
 def _movement(project: Project, line: LineItem, step: int, deed: Deed, *, reverses: Movement | None = None) -> Movement:
@@ -94,7 +131,10 @@ def reverse(project: Project, *, source: str, source_id: int, deed: Deed) -> set
         reversals.append(_movement(project, movement.line, -movement.amount_minor, own, reverses=movement))
     Movement.objects.bulk_create(reversals)
     for row in reversals:
-        LineItem.objects.filter(pk=row.line_id).update(likely_minor=F("likely_minor") + row.amount_minor)
+        by_rates = row.amount_minor if row.cause == Cause.CURRENCY else 0
+        LineItem.objects.filter(pk=row.line_id).update(
+            likely_minor=F("likely_minor") + row.amount_minor, currency_minor=F("currency_minor") + by_rates
+        )
     return {row.line_id for row in reversals}
 
 
@@ -130,3 +170,17 @@ def unreconciled(project: Project) -> list[tuple[str, int, int]]:
     rows = LineItem.objects.filter(project=project).annotate(moved=Sum("movements__amount_minor", default=0))
     wrong = rows.exclude(Q(likely_minor=F("budget_minor") + F("moved")))
     return [(line.code, line.likely_minor, line.budget_minor + line.moved) for line in wrong]
+
+
+def drifted(project: Project, lines: Sequence[LineItem], *, on: date) -> list[tuple[LineItem, str, Any, Any]]:
+    """Prove the kept figures of lines from their sources, as they are on a day.
+
+    Returns: (line, name of the figure, as kept, as worked out) of each that differs; empty when all is well.
+    """
+    by_id = {line.pk: line for line in lines}
+    return [
+        (by_id[pk], name, getattr(by_id[pk], name), value)
+        for pk, kept in _worked_out(project, list(by_id), on)
+        for name, value in zip(KEPT, kept, strict=True)
+        if getattr(by_id[pk], name) != value
+    ]

@@ -257,7 +257,11 @@ def _rate(project: Project, draft: QuoteDraft) -> Decimal:
         if not draft.rate.is_finite() or not 0 < draft.rate < 1_000_000:
             raise Refused(_("The exchange rate lies above 0 and below a million."), field="rate")
         return draft.rate
-    known = ExchangeRate.objects.filter(project=project, currency=draft.currency).order_by("-rated_on", "-pk").first()
+    known = (
+        ExchangeRate.objects.filter(purpose="budget", project=project, currency=draft.currency)
+        .order_by("-rated_on", "-pk")
+        .first()
+    )
     if known is None:
         raise Refused(
             _("Give the rate: how many %(own)s one %(other)s is worth.")

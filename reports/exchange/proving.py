@@ -2,9 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from budget.calc import forecast
 from budget.models import LineItem, OriginalQuote
-from budget.selectors import facts
 from budget.selectors.packages import net_of, packages
 from budget.services import ledger
 from decisions.calc import sealing
@@ -66,20 +64,26 @@ def _originals(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:
             yield f"{line.code}: the original amount kept is {kept}, chosen was {chosen}"
 
 
+#: What the kept figures are called where one is wrong.
+CALLED = {
+    "likely_minor": "likely final",
+    "agreed_minor": "agreed amount",
+    "state": "state",
+    "changes_minor": "sum of agreed changes",
+    "invoiced_minor": "invoiced amount",
+    "retention_minor": "retention withheld",
+    "moved_minor": "budget moved by transfers",
+    "currency_minor": "movement from currency",
+}
+
+
 def _by_the_rules(project: Project, lines: Sequence[LineItem]) -> Iterator[str]:
     """What the rules give on the date up to which quotes that ran out have left the likely finals."""
     if project.settled_on is None:
         return
-    by_id = {line.pk: line for line in lines}
-    for fact in facts.line_facts(project, list(by_id)):
-        line, outcome = by_id[int(fact.id)], forecast.likely_final(fact, as_of=project.settled_on)
-        if line.agreed_minor != fact.agreed_minor:
-            yield f"{line.code}: the agreed amount kept is {_text(project, line.agreed_minor)}, agreed {_text(project, fact.agreed_minor)}"
-        if (line.likely_minor, line.state) != (outcome.likely_minor, outcome.state):
-            yield (
-                f"{line.code}: the likely final kept is {_text(project, line.likely_minor)} ({line.state}), "
-                f"by the rules {_text(project, outcome.likely_minor)} ({outcome.state})"
-            )
+    for line, name, kept, value in ledger.drifted(project, lines, on=project.settled_on):
+        was, now = (kept, value) if name == "state" else (_text(project, kept), _text(project, value))
+        yield f"{line.code}: the {CALLED[name]} kept is {was}, by its sources {now}"
 
 
 def _seals(project: Project) -> Iterator[str]:

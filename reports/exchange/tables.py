@@ -38,6 +38,10 @@ CALLED = {
     "budget.vendor": ("name",),
     "budget.lineitem": ("code",),
     "budget.scopeitem": ("name",),
+    "budget.change": ("code",),
+    "budget.invoice": ("number",),
+    "budget.risk": ("code",),
+    "budget.fundingsource": ("name",),
     "decisions.decision": ("code",),
 }  # fmt: skip
 
@@ -78,7 +82,7 @@ def name_of(model: type[models.Model]) -> str:
     'line-items'
     """
     words = str(model._meta.verbose_name).lower().replace(" ", "-")
-    for end, plural in (("axis", "axes"), ("pass", "passes"), ("ch", "ches"), ("ry", "ries")):
+    for end, plural in (("axis", "axes"), ("pass", "passes"), ("ch", "ches"), ("ry", "ries"), ("ss", "ss")):
         if words.endswith(end):
             return words.removesuffix(end) + plural
     return f"{words}s"
@@ -182,6 +186,8 @@ def _has(model: type[models.Model], name: str) -> bool:
 
 def _quote(model: type[models.Model]) -> str:
     """The way from a row to the currency of its quote."""
+    if _has(model, "invoice"):
+        return "invoice__currency"
     return "quote__currency" if _has(model, "quote") else "agreement__quote__currency"
 
 

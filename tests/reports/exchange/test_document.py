@@ -230,7 +230,7 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, Any]], None], str]] = {
     "a later version": (put("version", to=2), "version: 2 cannot be read here; 1 can"),
     "an unknown part": (put("extra", to=1), "document.extra: this name is not known"),
     "a missing part": (drop("users"), "document.users: this is missing"),
-    "an unknown table": (put("tables", "budget.invoice", to=[]), "tables.budget.invoice: this name is not known"),
+    "an unknown table": (put("tables", "budget.bill", to=[]), "tables.budget.bill: this name is not known"),
     "a missing table": (drop("tables", "budget.trade"), "tables.budget.trade: this is missing"),
     "a table that is none": (put("tables", "budget.trade", to={}), "budget.trade: a list is needed here"),
     "a row that is none": (put(*LINE, to=5), r"budget.lineitem\[3\]: an object is needed here"),
