@@ -1,6 +1,6 @@
 """The addresses of Money, below /p/<slug>/money/."""
 
-from django.urls import path
+from django.urls import include, path
 
 from budget.views import agreements, levelled, lines, money, quotes, structure
 
@@ -28,4 +28,8 @@ urlpatterns = [
     path("quotes/<int:quote_id>/accept/", agreements.accept, name="accept"),
     path("agreements/<int:agreement_id>/take-back/", agreements.take_back, name="take_back"),
     path("vendors/", structure.vendors, name="vendors"),
+    path("changes/", include("budget.urls.changes")),
+    path("invoices/", include("budget.urls.invoices")),
+    path("cash/", include("budget.urls.cash")),
+    path("reserve/", include("budget.urls.reserve")),
 ]
