@@ -1,11 +1,11 @@
 """The forecast as a JSON document: what may be sent, and what comes back. The formulas are in `forecast`."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from functools import partial
 from typing import Any
 
-from budget.calc import forecast
+from budget.calc import currencies, forecast
 from units import money
 from units.reading import Document, Field, Record, Rows, Unreadable, nearest, shown
 from units.shapes import Amount, Choice, Currency, Day, Flag, Number, Text
@@ -29,6 +29,19 @@ _CHANGE = Record(
         "chance": Field(Number(Decimal(0), Decimal(1)), default=Decimal(1), or_null=True),
     }
 )
+#: Amounts of an agreement in another currency stand in that currency; what was billed of it came to `cost` in the project's.
+_OF_AGREEMENT = Amount(scope_name="foreign")
+_RATE = Number(above=Decimal(0), high=Decimal(10) ** 9, or_text=True)
+_BILLED = Record({"amount": Field(Amount(scope_name="foreign", signed=True)), "cost": Field(Amount(signed=True))})
+_FOREIGN = Record(
+    {
+        "currency": Field(Currency(), sets=("foreign",)),
+        "agreed": Field(_OF_AGREEMENT),
+        "rate": Field(_RATE),
+        "today": Field(_RATE, default=None, or_null=True),
+        "billed": Field(Rows(_BILLED, most=10_000), default=(), or_null=True),
+    }
+)
 
 
 def _check_line(read: Mapping[str, Any]) -> None:
@@ -41,6 +54,8 @@ def _check_line(read: Mapping[str, Any]) -> None:
     preferred = [place for place, quote in enumerate(read["quotes"]) if quote["preferred"]]
     if len(preferred) > 1:
         raise Unreadable("another quote of the line is preferred already", ("quotes", preferred[1], "preferred"))
+    if read["foreign"] and read["agreed"] is None:
+        raise Unreadable("what is agreed in another currency is also given in the project's, as `agreed`", ("agreed",))
 
 
 _LINE = Record(
@@ -60,6 +75,7 @@ _LINE = Record(
         "still_to_let": _NONE_YET,
         "invoiced": Field(Amount(signed=True), default=0, or_null=True),
         "effects": Field(Amount(signed=True), default=0, or_null=True),
+        "foreign": Field(Rows(_FOREIGN, most=100), default=(), or_null=True),
     },
     check=_check_line,
 )
@@ -68,6 +84,8 @@ _TRANSFER = Record({"from": Field(Text()), "to": Field(Text()), "amount": Field(
 
 def _check(read: Mapping[str, Any]) -> None:
     ids = [line["id"] for line in read["lines"]]
+    for place, line in enumerate(read["lines"]):
+        _check_currencies(line["foreign"], read["currency"], ("lines", place, "foreign"))
     known = frozenset(ids)
     for place, transfer in enumerate(read["transfers"]):
         for end in ("from", "to"):
@@ -76,6 +94,14 @@ def _check(read: Mapping[str, Any]) -> None:
                 raise Unreadable(mend, ("transfers", place, end))
         if transfer["from"] == transfer["to"]:
             raise Unreadable("a transfer goes to another line than it comes from", ("transfers", place, "to"))
+
+
+def _check_currencies(foreign: Sequence[Mapping[str, Any]], currency: str | None, path: tuple[str | int, ...]) -> None:
+    for place, one in enumerate(foreign):
+        if currency is None:
+            raise Unreadable("give the project's currency, so that this can be converted to it", ("currency",))
+        if one["currency"] == currency:
+            raise Unreadable("this is the project's own currency; leave it out here", (*path, place, "currency"))
 
 
 DOCUMENT = Document(
@@ -96,7 +122,7 @@ def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
     """Work out the forecast of a document that `DOCUMENT` has read, and give the answer as plain JSON values."""
     text = partial(money.as_text, currency=read["currency"])
     seen = forecast.forecast(
-        [_facts(line) for line in read["lines"]],
+        [_facts(line, read["currency"]) for line in read["lines"]],
         [forecast.TransferFact(row["from"], row["to"], row["amount"]) for row in read["transfers"]],
         as_of=read["as_of"],
     )
@@ -117,7 +143,7 @@ def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _facts(line: Mapping[str, Any]) -> forecast.LineFacts:
+def _facts(line: Mapping[str, Any], currency: str | None) -> forecast.LineFacts:
     return forecast.LineFacts(
         id=line["id"],
         trade=line["trade"],
@@ -134,6 +160,19 @@ def _facts(line: Mapping[str, Any]) -> forecast.LineFacts:
         still_to_let_minor=line["still_to_let"],
         invoiced_minor=line["invoiced"],
         effects_minor=line["effects"],
+        currency_minor=sum(
+            currencies.movement_minor(_foreign(row), currency=currency or "") for row in line["foreign"]
+        ),
+    )
+
+
+def _foreign(row: Mapping[str, Any]) -> currencies.Foreign:
+    return currencies.Foreign(
+        currency=row["currency"],
+        agreed_quoted_minor=row["agreed"],
+        rate=row["rate"],
+        today_rate=row["rate"] if row["today"] is None else row["today"],
+        billed=tuple(currencies.Billed(part["amount"], part["cost"]) for part in row["billed"]),
     )
 
 
@@ -156,6 +195,7 @@ def _line(id_: str, outcome: forecast.LineOutcome, text: Callable[[int], str]) -
         "likely_final": text(outcome.likely_minor),
         "over_budget": text(outcome.over_budget_minor),
         "against_original_quote": None if against is None else text(against),
+        "currency_movement": text(outcome.currency_minor),
     }
 
 

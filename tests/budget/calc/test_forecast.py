@@ -93,8 +93,8 @@ def _of_the_build(row):
             for n, (amount, valid) in enumerate(row["quotes"])
         ),
         estimate_minor=None if row["estimate"] is None else pence(row["estimate"]),
-        # the unpaid foreign balance at today's rate is part of what is agreed
-        agreed_minor=None if row["agreed"] is None else pence(row["agreed"]) + pence(row["currency"]),
+        agreed_minor=None if row["agreed"] is None else pence(row["agreed"]),
+        currency_minor=pence(row["currency"]),
         changes=(ChangeFact(pence(row["approved"]), "agreed"), ChangeFact(pence(row["likely"]), "proposed")),
         gaps_minor=pence(row["gaps"]),
         invoiced_minor=pence(row["invoiced"]),
@@ -150,6 +150,7 @@ line_facts = st.builds(
     invoiced_minor=amounts,
     effects_minor=st.integers(-(10**6), 10**6),
     moved_minor=st.integers(-(10**6), 10**6),
+    currency_minor=st.integers(-(10**6), 10**6),
 )
 
 
@@ -163,7 +164,7 @@ def by_the_book(facts):
     lower_middle = next((a for a in standing if sum(b <= a for b in standing) * 2 >= len(standing)), None)
     preferred = next((q.levelled_minor for q in facts.quotes if q.preferred), None)
     budget = facts.budget_minor + facts.moved_minor
-    promised = (facts.agreed_minor or 0) + changes + facts.gaps_minor
+    promised = (facts.agreed_minor or 0) + changes + facts.gaps_minor + facts.currency_minor
     candidates = [
         ("closed", facts.closed, facts.invoiced_minor),
         ("own forecast", facts.own_forecast_minor is not None, facts.own_forecast_minor),
