@@ -60,6 +60,22 @@ FORECAST: dict[str, Any] = {
             "invoiced": 24100,
             "effects": 0,
         },
+        {
+            "id": "tank",
+            "trade": "tanks",
+            "budget": 148000,
+            "agreed": 133472,
+            "invoiced": 40134.72,
+            "foreign": [
+                {
+                    "currency": "EUR",
+                    "agreed": 155200,
+                    "rate": "0.86",
+                    "today": 0.874,
+                    "billed": [{"amount": 46560, "cost": "40134.72"}],
+                }
+            ],
+        },
         {"id": "aside", "trade": "general", "budget": 82000, "kind": "contingency"},
     ],
     "transfers": [{"from": "aside", "to": "slab", "amount": 1850}],

@@ -68,13 +68,31 @@ from units.reading import MOST_BYTES, Unreadable
             "forecast",
             ("transfers", 0, "to"),
             "roof",
-            'transfers[0].to: "roof" is none of the lines; known are slab, aside',
+            'transfers[0].to: "roof" is none of the lines; known are slab, tank, aside',
         ),
         (
             "forecast",
             ("transfers", 0, "to"),
             "aside",
             "transfers[0].to: a transfer goes to another line than it comes from",
+        ),
+        (
+            "forecast",
+            ("lines", 1, "foreign", 0, "currency"),
+            "GBP",
+            "lines[1].foreign[0].currency: this is the project's own currency; leave it out here",
+        ),
+        (
+            "forecast",
+            ("currency",),
+            None,
+            "currency: give the project's currency, so that this can be converted to it",
+        ),
+        (
+            "forecast",
+            ("lines", 1, "agreed"),
+            None,
+            "lines[1].agreed: what is agreed in another currency is also given in the project's, as `agreed`",
         ),
         ("forecast", ("transfers", 0, "amount"), 0, "transfers[0].amount: an amount above 0 is required"),
         (
