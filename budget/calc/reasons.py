@@ -79,10 +79,14 @@ def _by_price(line: LineFacts, as_of: date) -> Reason:
 
 
 def _agreed(line: LineFacts, agreed: int) -> Reason:
-    changes, to_let = forecast.expected_changes(line.changes), Part("to let", line.still_to_let_minor)
-    if line.invoiced_minor > agreed + changes + line.gaps_minor:
+    to_let = Part("to let", line.still_to_let_minor)
+    settled = [change for change in line.changes if change.status == "agreed"]
+    sure = forecast.expected_changes(settled)
+    likely = forecast.expected_changes(line.changes) - sure
+    if line.invoiced_minor > agreed + sure + likely + line.gaps_minor + line.currency_minor:
         return Reason(BEYOND, (Part("invoiced", line.invoiced_minor), to_let))
-    return Reason(AGREED, (Part("agreed", agreed), Part("changes", changes), Part("gaps", line.gaps_minor), to_let))
+    beside = (Part("gaps", line.gaps_minor), Part("currency", line.currency_minor), to_let)
+    return Reason(AGREED, (Part("agreed", agreed), Part("changes", sure), Part("likely changes", likely), *beside))
 
 
 def _quote(line: LineFacts, as_of: date) -> tuple[QuoteFact | None, int]:

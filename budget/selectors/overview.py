@@ -18,10 +18,10 @@ CONTINGENCY = LineItem.Kind.CONTINGENCY
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """The four figures and the two yardsticks of some lines [project minor units].
+    """The four figures and the two yardsticks of some lines [project minor units], and how far their agreements went.
 
     `original` is summed over the lines that have an original quote, and `against_original` compares the likely final of
-    those same lines with it: negative is saved.
+    those same lines with it: negative is saved. `changes` are those agreed.
     """
 
     lines: int
@@ -30,6 +30,8 @@ class Figures:
     original: int
     with_original: int
     agreed: int
+    changes: int
+    invoiced: int
     likely: int
     over_budget: int
     against_original: int
@@ -76,6 +78,8 @@ SUMS = {
     "original": Sum("original_minor", default=0),
     "with_original": Count("original_minor"),
     "agreed": Sum("agreed_minor", default=0),
+    "changes": Sum("changes_minor"),
+    "invoiced": Sum("invoiced_minor"),
     "likely": Sum("likely_minor"),
     "over_budget": Sum(F("likely_minor") - F("budget_minor")),
     "against_original": Sum(F("likely_minor") - F("original_minor"), default=0),

@@ -25,6 +25,8 @@ class LineRow:
     budget: int
     original: int | None
     agreed: int | None
+    changes: int
+    invoiced: int
     likely: int
     over_budget: int
     against_original: int | None
@@ -64,8 +66,8 @@ def _rows(project: Project) -> QuerySet:
         )
         .order_by("position", "code")
         .values_list(
-            "pk", "code", "description", "state", "budget_minor", "original_minor", "agreed_minor", "likely_minor",
-            "over_budget", "against_original", "open_quotes",
+            "pk", "code", "description", "state", "budget_minor", "original_minor", "agreed_minor", "changes_minor", "invoiced_minor",
+            "likely_minor", "over_budget", "against_original", "open_quotes",
         )
     )  # fmt: skip
 

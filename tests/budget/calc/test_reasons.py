@@ -33,7 +33,7 @@ LINES = st.builds(
     LineFacts, id=st.just("1"), trade=st.just("t"), budget_minor=MONEY, kind=st.sampled_from(["work", "contingency"]),
     closed=st.booleans(), own_forecast_minor=MAYBE, quotes=QUOTES, estimate_minor=MAYBE, agreed_minor=MAYBE, changes=CHANGES,
     gaps_minor=MONEY, still_to_let_minor=MONEY, invoiced_minor=MONEY, effects_minor=st.integers(-1000, 1000),
-    moved_minor=st.integers(-1000, 1000),
+    moved_minor=st.integers(-1000, 1000), currency_minor=st.integers(-1000, 1000),
 )  # fmt: skip
 
 
@@ -66,3 +66,10 @@ WORKED = [
 def test_the_first_rule_that_applies_is_named(line: LineFacts, rule: str, quote_id: str | None, among: int):
     reason = reasons.why(line, as_of=TODAY)
     assert (reason.rule, reason.quote_id, reason.among) == (rule, quote_id, among)
+
+
+def test_what_is_agreed_and_what_is_only_likely_are_told_apart():
+    changes = (ChangeFact(500, "agreed"), ChangeFact(1_000, "proposed", Decimal("0.4")), ChangeFact(9_000, "declined"))
+    line = LineFacts("1", "tanks", 10_000, agreed_minor=9_000, changes=changes, currency_minor=-70)
+    parts = {part.kind: part.amount_minor for part in reasons.why(line, as_of=TODAY).parts}
+    assert parts == {"agreed": 9_000, "changes": 500, "likely changes": 400, "currency": -70}
