@@ -1,4 +1,4 @@
-"""A generated project of the size that the goals are stated for: 2,000 lines, 10,000 quotes, 300 decisions.
+"""A generated project of the size that the goals are stated for: 2,000 lines, 10,000 quotes, 300 decisions, 50,000 invoices.
 
 Rows are written in bulk and then levelled and settled by the program's own services, so that the kept figures and the
 ledger are those of a real project. The same seed gives the same project.
@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
+from bench import big_bills
 from budget.models import (
     Agreement,
     AgreementLine,
@@ -47,6 +48,7 @@ def build(slug: str = "big") -> Project:
     _scope(lines)
     quotes = _quotes(project, lines, vendors, draw)
     _let(project, quotes[:: QUOTES // 800])
+    big_bills.write(project, draw, today=TODAY, now=NOW)
     _decide(project, lines, draw)
     deed = ledger.Deed(by=None, at=NOW, on=TODAY, cause=Cause.QUOTED, note="generated")
     every = [line.pk for line in lines]

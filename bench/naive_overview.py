@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.template import engines
 
-from budget.models import AgreementLine, LineItem, Movement, OriginalQuote
+from budget.models import AgreementLine, Change, InvoiceLine, LineItem, Movement, OriginalQuote
 from projects.models import Project
 
 PAGE = (
@@ -15,26 +15,31 @@ PAGE = (
 
 
 def rows(project: Project) -> list[dict]:
-    """The four figures of every line, each asked for on its own."""
+    """The figures of every line, each asked for on its own."""
     found = []
     for line in LineItem.objects.filter(project=project):
         original = OriginalQuote.objects.filter(line=line).order_by("pk").last()
         agreed = sum(row.amount_minor for row in AgreementLine.objects.filter(line=line, agreement__reversal=None))
         likely = line.budget_minor + sum(row.amount_minor for row in Movement.objects.filter(line=line))
+        billed = InvoiceLine.objects.filter(line=line, invoice__state__in=("waiting", "approved"))
+        changes = Change.objects.filter(line=line, state="agreed")
         found.append(
             {
                 "code": line.code, "line": line, "trade": line.trade, "budget": line.budget_minor, "likely": likely,
                 "original": original.levelled_minor if original else None, "agreed": agreed, "over": likely - line.budget_minor,
+                "invoiced": sum(row.cost_minor for row in billed), "changes": sum(row.amount_minor for row in changes),
             }
         )  # fmt: skip
     return found
 
 
-def totals(found: list[dict]) -> tuple[int, int, int, int]:
+def totals(found: list[dict]) -> tuple[int, ...]:
     return (
         sum(row["budget"] for row in found),
         sum(row["original"] or 0 for row in found),
         sum(row["agreed"] for row in found),
+        sum(row["changes"] for row in found),
+        sum(row["invoiced"] for row in found),
         sum(row["likely"] for row in found),
     )
 
