@@ -56,7 +56,17 @@ def _causes(project: Project, last: IssuedReport) -> Iterator[dict[str, Any]]:
         )
         .filter(place__lte=ENTRIES)
         .order_by("cause", "place")
-        .values("cause", "total", "count", "occurred_on", "amount_minor", "note", "line__code", "line__description")
+        .values(
+            "cause",
+            "total",
+            "count",
+            "occurred_on",
+            "amount_minor",
+            "note",
+            "line_id",
+            "line__code",
+            "line__description",
+        )
     )
     found = {key: list(part) for key, part in groupby(rows, key=lambda row: row["cause"])}
     return (_cause(cause, found[cause]) for cause in Cause if cause in found)
@@ -74,9 +84,11 @@ def _cause(cause: Cause, rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
 
 
 def _entry(row: Mapping[str, Any]) -> dict[str, Any]:
+    # A line that was taken off bears its number behind its code, so that the code is free again.
+    code = str(row["line__code"]).removesuffix(f"~{row['line_id']}")
     return {
         "on": row["occurred_on"].isoformat(),
-        "line": f"{row['line__code']} {row['line__description']}",
+        "line": f"{code} {row['line__description']}",
         "amount": row["amount_minor"],
         "note": row["note"],
     }
