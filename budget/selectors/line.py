@@ -1,5 +1,6 @@
 """Everything that one line's page tells: its figures, how the likely final came about, and what it rests on."""
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -125,6 +126,11 @@ def _movements(line: LineItem) -> tuple[Moved, ...]:
 def scope_of(line: LineItem) -> list[tuple[str, int | None]]:
     """The scope list of a line as (name, own plug). Queries: 1."""
     return list(ScopeItem.objects.filter(line=line, removed_at=None).values_list("name", "plug_minor"))
+
+
+def scope_mark(line: LineItem) -> str:
+    """A mark of the scope list as it stands, which changes when the list does. Queries: 1."""
+    return hashlib.sha256(repr(scope_of(line)).encode()).hexdigest()
 
 
 def has_own_forecast(line: LineItem) -> bool:

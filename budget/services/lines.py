@@ -23,6 +23,7 @@ from budget.models import (
     ScopeItem,
     Trade,
 )
+from budget.selectors.line import scope_mark
 from budget.selectors.packages import STANDING
 from budget.services import levels
 from budget.services.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds
@@ -243,15 +244,24 @@ def enter_own_forecast(
 
 @transaction.atomic
 def set_scope(
-    line: LineItem, entries: list[tuple[str, int | None]], *, by: User | None, now: datetime, today: date
+    line: LineItem, entries: list[tuple[str, int | None]], *, by: User | None, now: datetime, today: date, was: str = ""
 ) -> list[ScopeItem]:
     """Write a line's scope list: names in order, each with the project's own plug or None.
+
+    Args:
+        was: the mark of the list that the new one was made from, or "" not to ask.
 
     An entry that is no longer named is taken off the list, not deleted: what quotes said about it stays. Quotes on the
     line are levelled anew and the likely final follows.
     """
     project = lock(line.project)
     _standing(line)
+    if was and was != scope_mark(line):
+        raise Stale(
+            _(
+                "Somebody saved this scope list meanwhile; nothing of yours is saved. Load the page again and make your changes to the list as it stands."
+            )
+        )
     names = [name.strip() for name, _plug in entries]
     if len({name.casefold() for name in names}) != len(names) or not all(names):
         raise Refused(_("Every entry of a scope list needs a name of its own."), field="scope")

@@ -55,10 +55,14 @@ def scope(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:
     formset = forms.scope_list(opened.project, data, entries)
     if data and not more and formset.is_valid():
         with refused_at(formset):
-            services.set_scope(found, forms.scope_entries(formset), by=opened.user, now=opened.now, today=opened.today)
+            services.set_scope(
+                found, forms.scope_entries(formset), was=str(request.POST.get("was", "")), by=opened.user, now=opened.now,
+                today=opened.today,
+            )  # fmt: skip
             said.done(request, _("Saved the scope list of %s; its quotes are levelled anew.") % found)
             return redirect("budget:line", slug, line_id)
-    return render(request, "budget/scope.html", {"formset": formset, "line": found} | _back(opened, found))
+    was = request.POST.get("was") or reads.scope_mark(found)
+    return render(request, "budget/scope.html", {"formset": formset, "line": found, "was": was} | _back(opened, found))
 
 
 def estimate(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:

@@ -143,3 +143,13 @@ def test_the_vendors_page_lists_each_once(client: Client, project: Project, line
     builders.quote(line, 9_000, vendor="Aridlow")
     builders.quote(line, 9_100, vendor="  ARIDLOW ")
     assert "1 vendor has quoted" in words(client.get(address("vendors", project)))
+
+
+def test_the_second_to_save_a_scope_list_is_told_and_changes_nothing(client: Client, project: Project, line: LineItem):
+    url = address("scope", project, line.pk)
+    was = client.get(url).context["was"]
+    client.post(url, entries(("Pump", "400"), was=was))
+    answer = client.post(url, entries(("Skips", ""), was=was))
+    assert answer.status_code == 200 and "Somebody saved this scope list meanwhile" in words(answer)
+    assert 'value="Skips"' in words(answer)
+    assert list(line.scope.values_list("name", flat=True)) == ["Pump"]
