@@ -64,6 +64,8 @@ class Transfer(AppendOnly):
     amount_minor = models.BigIntegerField()
     cause = models.CharField(max_length=8, choices=Cause)
     change = models.ForeignKey(Change, null=True, blank=True, on_delete=models.PROTECT, related_name="transfers")
+    #: What money is needed for that leaves a contingency; empty for any other move.
+    need = models.CharField(max_length=12, choices=Change.Reason, blank=True)
     reason = models.CharField(max_length=300)
     moved_on = models.DateField()
     approved_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -76,6 +78,7 @@ class Transfer(AppendOnly):
         constraints = [
             models.CheckConstraint(condition=models.Q(amount_minor__gt=0), name="transfer_above_zero"),
             models.CheckConstraint(condition=~models.Q(from_line=models.F("to_line")), name="transfer_elsewhere"),
+            models.CheckConstraint(condition=~models.Q(need="owner's wish"), name="transfer_never_for_a_wish"),
         ]
 
     def __str__(self) -> str:

@@ -43,7 +43,7 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
     effects = _sums(_knock_ons(project), line_ids, "line_id")
     changes = _changes(project, line_ids)
     billed = billing.billed(project, line_ids)
-    moved = _moved(project, line_ids)
+    moved_here = moved(project, line_ids)
     return [
         LineFacts(
             id=str(line.pk),
@@ -61,7 +61,7 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
             still_to_let_minor=to_let.get(line.pk, 0),
             invoiced_minor=billed.invoiced.get(line.pk, 0),
             effects_minor=effects.get(line.pk, 0),
-            moved_minor=moved.get(line.pk, 0),
+            moved_minor=moved_here.get(line.pk, 0),
             currency_minor=billed.currency.get(line.pk, 0),
         )
         for line in lines
@@ -91,12 +91,13 @@ def _changes(project: Project, line_ids: Collection[int] | None) -> dict[int, li
     return found
 
 
-def _moved(project: Project, line_ids: Collection[int] | None) -> dict[int, int]:
-    moved: dict[int, int] = defaultdict(int)
+def moved(project: Project, line_ids: Collection[int] | None = None) -> dict[int, int]:
+    """Read the budget moved to lines, less what was moved away [project minor units]. Queries: 2."""
+    balance: dict[int, int] = defaultdict(int)
     for column, sign in (("to_line_id", 1), ("from_line_id", -1)):
         for line, amount in _sums(Transfer.objects.filter(project=project), line_ids, column).items():
-            moved[line] += sign * amount
-    return moved
+            balance[line] += sign * amount
+    return balance
 
 
 def _of(rows: QuerySet, line_ids: Collection[int] | None, column: str) -> QuerySet:
