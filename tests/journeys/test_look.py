@@ -22,7 +22,7 @@ def session_cookie(live_server) -> dict[str, str]:
 @pytest.fixture
 def opened(browser: Browser, live_server, session_cookie):
     """Open the gallery and keep what the browser complains of."""
-    contexts = []
+    contexts, every = [], []
 
     def open_gallery(size: str, scheme: str = "light", script: bool = True) -> tuple[Page, list[str]]:
         context = browser.new_context(viewport=SIZES[size], color_scheme=scheme, java_script_enabled=script)
@@ -31,12 +31,16 @@ def opened(browser: Browser, live_server, session_cookie):
         page, complaints = context.new_page(), []
         page.on("console", lambda said: complaints.append(said.text))
         page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("requestfailed", lambda request: complaints.append(f"failed: {request.url} {request.failure}"))
+        page.on("response", lambda answer: answer.status < 400 or complaints.append(f"{answer.status}: {answer.url}"))
+        every.append(complaints)
         page.goto(f"{live_server.url}/gallery/")
         return page, complaints
 
     yield open_gallery
     for context in contexts:
         context.close()
+    assert [words for complaints in every for words in complaints] == []
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ Opens = Callable[..., tuple[Page, list[str]]]
 @pytest.fixture
 def opened(browser: Browser, live_server) -> Iterator[Opens]:
     """Open a page as somebody and keep what the browser complains of."""
-    contexts = []
+    contexts, every = [], []
 
     def open_as(user: User, path: str, size: str = "phone", *, script: bool = True, scheme: str = "light"):
         context = browser.new_context(viewport=SIZES[size], java_script_enabled=script, color_scheme=scheme)
@@ -32,12 +32,16 @@ def opened(browser: Browser, live_server) -> Iterator[Opens]:
         page, complaints = context.new_page(), []
         page.on("console", lambda said: complaints.append(said.text))
         page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("requestfailed", lambda request: complaints.append(f"failed: {request.url} {request.failure}"))
+        page.on("response", lambda answer: answer.status < 400 or complaints.append(f"{answer.status}: {answer.url}"))
+        every.append(complaints)
         page.goto(live_server.url + path)
         return page, complaints
 
     yield open_as
     for context in contexts:
         context.close()
+    assert [words for complaints in every for words in complaints] == []
 
 
 @pytest.fixture
