@@ -4,12 +4,10 @@ Nothing is written past the services: quotes are logged, decisions recorded and 
 so the ledger, the trail and the records of the demo are as real as anybody's.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -19,10 +17,10 @@ from decisions.models import Approval, CheckResult, Decision, MustPass, Option, 
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
 from reports.demo import scenario as source
+from reports.demo.replay import ZONE, Diary, Replay
 from reports.services import issuing
 
 SLUG = "skerrywick"
-ZONE = ZoneInfo("Europe/London")
 CAST = (
     ("lead", "Site lead", Role.LEAD),
     ("owner", "Owner", Role.OWNER),
@@ -43,25 +41,6 @@ KINDS = {
     "moved to another line": SavingKind.MOVED,
     "avoided cost": SavingKind.AVOIDED,
 }
-
-
-@dataclass(slots=True)
-class Replay:
-    """What the replay has built so far."""
-
-    scenario: Mapping[str, Any]
-    project: Project
-    people: Mapping[str, User]
-    lines: dict[str, LineItem] = field(default_factory=dict)
-    quotes: dict[str, Quote] = field(default_factory=dict)
-    decisions: dict[str, Decision] = field(default_factory=dict)
-
-    @property
-    def lead(self) -> User:
-        return self.people["lead"]
-
-    def at(self, on: date, hour: int = 10) -> datetime:
-        return datetime.combine(on, time(hour), tzinfo=ZONE)
 
 
 @transaction.atomic
@@ -148,9 +127,6 @@ def _budget(replay: Replay) -> None:
     lines.add_line(project, contingency, by=replay.lead, now=began, today=began.date())
 
 
-Diary = list[tuple[date, int, Callable[[date], None]]]
-
-
 def _diary(replay: Replay) -> Diary:
     """Everything that happened, with its date; quotes come before what was done about them on the same day."""
     diary: Diary = []
@@ -166,7 +142,7 @@ def _diary(replay: Replay) -> Diary:
         diary.append((opened, 1, lambda on, row=row: _open(replay, row, on)))
         if row["status"] == "decided":
             diary.append((source.day(row["decided_on"]), 3, lambda on, row=row: _decide(replay, row, on)))
-    diary.append((ISSUED_ON, 4, lambda on: _issue(replay, on)))
+    diary.append((ISSUED_ON, 9, lambda on: _issue(replay, on)))
     return diary
 
 
