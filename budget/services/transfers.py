@@ -8,14 +8,17 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from budget.models import Change, LineItem, Transfer
+from budget.models import Cause, Change, LineItem, Transfer
 from budget.selectors import facts
-from projects import display
+from budget.services.bounds import amount_within_bounds, columns_within_bounds
+from budget.services.ledger import Deed, lock, settle
+from projects import display, limits, trail
 from projects.faults import Refused
-from projects.models import Project, User
+from projects.models import Project, Role, User
 
 CONTINGENCY = LineItem.Kind.CONTINGENCY
 
@@ -134,3 +137,176 @@ def _reversal(row: Transfer, *, reason: str, by: User | None, now: datetime, on:
 
 def _touched(rows: Collection[Transfer]) -> set[int]:
     return {pk for row in rows for pk in (row.from_line_id, row.to_line_id)}
+
+
+@transaction.atomic
+def move(
+    project: Project, *, from_line_id: int, to_line_id: int, amount_minor: int, reason: str, by: User, role: str, now: datetime,
+    today: date, need: str = "",
+) -> Transfer:  # fmt: skip
+    """Move budget between two open lines, or out of the contingency.
+
+    Args:
+        need: what money is needed for that leaves a contingency; never an owner's wish. Not asked for any other move.
+    Writes Transfer, perhaps movements `transfer`, and a trail row. Not safe to repeat: every call moves again.
+    Raises: Refused, among others when it leaves the contingency above the limit of the role.
+    """
+    project = lock(project)
+    source, target = _line(project, from_line_id, "from_line"), _line(project, to_line_id, "to_line")
+    _must_be_open(source, target)
+    if source.kind != CONTINGENCY:
+        _must_stay_in_the_work(target, role)
+    elif target.kind != CONTINGENCY:
+        _must_be_needed(project, role, amount_minor, need)
+    _must_be_there(project, source, amount_minor)
+    leaves = need if source.kind == CONTINGENCY != target.kind else ""
+    row = _row(
+        project, source, target, amount_minor, cause=Transfer.Cause.SHIFT, reason=_said(reason), by=by, now=now, on=today, need=leaves
+    )  # fmt: skip
+    return _written(row, by=by, verb="moved", said=_("Moved %(amount)s from %(from)s to %(to)s: %(reason)s"))
+
+
+def _line(project: Project, line_id: int, field: str) -> LineItem:
+    found = LineItem.objects.filter(project=project, removed_on=None, pk=line_id).first()
+    if found is None:
+        raise Refused(_("There is no such line on the budget any more; choose one that is."), field=field)
+    return found
+
+
+def _must_be_open(source: LineItem, target: LineItem) -> None:
+    if source.pk == target.pk:
+        raise Refused(_("Choose another line than the one the budget comes from."), field="to_line")
+    if source.closed_on is not None:
+        raise Refused(
+            _("%s is closed; what is left of it goes back to the contingency, from the line\u2019s own page.") % source,
+            field="from_line",
+        )
+    if target.closed_on is not None:
+        raise Refused(_("%s is closed; reopen it first, or choose another line.") % target, field="to_line")
+
+
+def _must_stay_in_the_work(target: LineItem, role: str) -> None:
+    if role != Role.LEAD:
+        raise Refused(_("Only the lead moves budget between lines; an owner agrees to what leaves the contingency."))
+    if target.kind == CONTINGENCY:
+        raise Refused(
+            _("What an open line seems to save stays with it: it returns to the contingency when the line is closed."),
+            field="to_line",
+        )
+
+
+def _must_be_needed(project: Project, role: str, amount_minor: int, need: str) -> None:
+    if need not in Change.Reason.values:
+        raise Refused(
+            _("Say what the money is needed for; nothing leaves the contingency without a cause."), field="need"
+        )
+    if need == Change.Reason.WISH:
+        raise Refused(
+            _(
+                "An owner\u2019s wish is never paid from the contingency; log it as a change that an owner adds money for."
+            ),
+            field="need",
+        )
+    if not limits.allows(project, role, amount_minor):
+        raise Refused(
+            _("This is above what your role may commit; ask an owner to move it, or move less."), field="amount"
+        )
+
+
+def _must_be_there(project: Project, source: LineItem, amount_minor: int) -> None:
+    if amount_minor <= 0:
+        raise Refused(_("Give an amount above zero."), field="amount")
+    amount_within_bounds(amount_minor, project.currency, field="amount")
+    held = max(0, purses(project, [source])[0].held_minor)
+    if held < amount_minor:
+        raise Refused(
+            _("%(line)s holds %(held)s of budget; move that much at most.")
+            % {"line": source, "held": display.money(held, project, brief=True)},
+            field="amount",
+        )
+
+
+def _said(reason: str) -> str:
+    if not reason.strip():
+        raise Refused(_("Say why the budget moves; the owners see it."), field="reason")
+    return reason.strip()
+
+
+def _written(row: Transfer, *, by: User, verb: str, said: str) -> Transfer:
+    """Save a transfer, settle its lines and tell the trail; `said` is a sentence with amount, from, to and reason."""
+    columns_within_bounds(row)
+    row.save()
+    deed = Deed(by, row.entered_at, row.moved_on, Cause.TRANSFER, row.reason, "transfer", row.pk)
+    settle(row.project, _touched([row]), deed)
+    amount = display.money(row.amount_minor, row.project, brief=True)
+    summary = said % {"amount": amount, "from": row.from_line, "to": row.to_line, "reason": row.reason}
+    trail.note(row.project, by=by, at=row.entered_at, verb=verb, subject="transfer", subject_id=row.pk, summary=summary)
+    return row
+
+
+@transaction.atomic
+def give_back(
+    line: LineItem,
+    *,
+    amount_minor: int,
+    reason: str,
+    by: User,
+    now: datetime,
+    today: date,
+    to_line_id: int | None = None,
+) -> Transfer:
+    """Give back to the contingency what a closed line has not needed of its budget.
+
+    Args:
+        to_line_id: which contingency; without it the one of the line's trade, else the first.
+    Writes Transfer, a movement of the contingency, and a trail row. Not safe to repeat: every call gives back again.
+    Raises: Refused when the line is not closed, or has less to give than is asked.
+    """
+    project = lock(line.project)
+    source = _line(project, line.pk, "")
+    most = to_give(project, source)
+    if amount_minor <= 0:
+        raise Refused(_("Give an amount above zero."), field="amount")
+    if most < amount_minor:
+        raise Refused(
+            _("%(line)s has %(most)s to give back: its budget as moved, less what it cost.")
+            % {"line": source, "most": display.money(most, project, brief=True)},
+            field="amount",
+        )
+    row = _row(
+        project, source, _pot(source, to_line_id), amount_minor, cause=Transfer.Cause.RETURN, reason=_said(reason), by=by, now=now,
+        on=today,
+    )  # fmt: skip
+    return _written(row, by=by, verb="gave back", said=_("Gave back %(amount)s from %(from)s to %(to)s: %(reason)s"))
+
+
+def to_give(project: Project, line: LineItem) -> int:
+    """What a closed line may give back [project minor units], zero or above. Raises: Refused for one that is open."""
+    if line.closed_on is None:
+        raise Refused(_("%s is open; a saving returns to the contingency when its line is closed.") % line)
+    return max(0, purses(project, [line])[0].held_minor - line.likely_minor)
+
+
+def _pot(line: LineItem, wanted: int | None) -> LineItem:
+    found = [pot for pot in _aside(line.project) if wanted in (None, pot.pk)]
+    if not found:
+        raise Refused(_("This budget has no contingency line to give back to; add one first."), field="to_line")
+    return min(found, key=lambda pot: pot.trade_id != line.trade_id)
+
+
+@transaction.atomic
+def take_back(transfer: Transfer, *, reason: str, by: User, now: datetime, today: date) -> Transfer:
+    """Let a transfer run the other way.
+
+    What was drawn for a change is given back with the change, not here. Writes the reversing Transfer, perhaps
+    movements `transfer`, and a trail row. A second call is refused.
+    """
+    project = lock(transfer.project)
+    row = _standing(project).filter(pk=transfer.pk).first()
+    if row is None:
+        raise Refused(_("This move was taken back already."))
+    if row.cause == Transfer.Cause.DRAW:
+        raise Refused(_("This was drawn for %s; take the change up again, and the draw goes with it.") % row.change)
+    _must_be_there(project, row.to_line, row.amount_minor)
+    back = _reversal(row, reason=_said(reason), by=by, now=now, on=today)
+    return _written(back, by=by, verb="took back", said=_("Took back %(amount)s from %(from)s to %(to)s: %(reason)s"))
