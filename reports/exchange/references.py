@@ -37,6 +37,7 @@ NAMED = {
     "decision": "decisions.decision",
     "option": "decisions.option",
     "record": "decisions.record",
+    "saving": "decisions.bookentry",
     "report": "reports.issuedreport",
     "owners link": "reports.ownerslink",
 }
