@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import trail
+from projects import signals, trail
 from projects.bounds import date_within_bounds
 from projects.calc.rates import is_unusual
 from projects.faults import Refused
@@ -30,26 +30,49 @@ class RateSet:
 
 @transaction.atomic
 def set_rate(
-    project: Project, *, currency: str, rate: Decimal, rated_on: date, by: User, now: datetime, today: date
+    project: Project,
+    *,
+    currency: str,
+    rate: Decimal,
+    rated_on: date,
+    by: User,
+    now: datetime,
+    today: date,
+    purpose: str = ExchangeRate.Purpose.BUDGET,
 ) -> RateSet:
     """Write what one unit of another currency is worth in the project's; quotes already logged keep their own rate.
 
     Args:
         rate: units of the project's currency for one unit of `currency` [-], above zero.
-    Writes ExchangeRate and a trail row. Not safe to repeat: each call is a further row.
+        purpose: what it is for: quotes and agreements, or what is not yet billed.
+    Writes ExchangeRate and a trail row, and tells the apps above. Not safe to repeat: each call is a further row.
     Raises: Refused, naming the field.
     """
     held = lock(project)
     _check(held, currency, rate, rated_on, today)
-    before = ExchangeRate.objects.filter(project=held, currency=currency).order_by("-rated_on", "-pk").first()
+    before = _before(held, currency, purpose)
     row = ExchangeRate.objects.create(
-        project=held, currency=currency, rate=rate, rated_on=rated_on, entered_at=now, entered_by=by
+        project=held, currency=currency, purpose=purpose, rate=rate, rated_on=rated_on, entered_at=now, entered_by=by
     )
     trail.note(
         held, by=by, at=now, verb="set", subject="rate", subject_id=row.pk,
-        summary=_("Set the rate: 1 %(other)s = %(rate)s %(own)s") % {"other": currency, "rate": as_plain_text(rate), "own": held.currency},
+        summary=_summary(purpose) % {"other": currency, "rate": as_plain_text(rate), "own": held.currency},
     )  # fmt: skip
-    return RateSet(row, is_unusual(rate, before.rate if before else None))
+    signals.rate_set.send(sender=ExchangeRate, rate=row, by=by, now=now, today=today)
+    return RateSet(row, is_unusual(rate, before))
+
+
+def _before(project: Project, currency: str, purpose: str) -> Decimal | None:
+    """The rate that stood: of the same purpose, or, for the first of today, the one the quotes were reckoned at."""
+    rows = ExchangeRate.objects.filter(project=project, currency=currency).order_by("-rated_on", "-pk")
+    found = rows.filter(purpose=purpose).first() or rows.first()
+    return found.rate if found else None
+
+
+def _summary(purpose: str) -> str:
+    if purpose == ExchangeRate.Purpose.TODAY:
+        return _("Set today\u2019s rate: 1 %(other)s = %(rate)s %(own)s")
+    return _("Set the rate: 1 %(other)s = %(rate)s %(own)s")
 
 
 def _check(project: Project, currency: str, rate: Decimal, rated_on: date, today: date) -> None:
