@@ -52,6 +52,8 @@ class Invoice(models.Model):
     #: Kept figures in the invoice's currency: what falls to be paid (net less retention, with tax), and what was.
     payable_quoted_minor = models.BigIntegerField(default=0)
     paid_quoted_minor = models.BigIntegerField(default=0)
+    #: Kept: it was approved although something did not fit, so it is looked at again until that is explained.
+    flagged = models.BooleanField(default=False)
     import_batch = models.ForeignKey(ImportBatch, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -66,7 +68,10 @@ class Invoice(models.Model):
                 name="invoice_number_once",
             )
         ]
-        indexes = [models.Index(fields=["project", "state", "due_on"], name="invoice_by_state")]
+        indexes = [
+            models.Index(fields=["project", "state", "due_on"], name="invoice_by_state"),
+            models.Index(fields=["project"], condition=models.Q(flagged=True), name="invoice_flagged"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.vendor} {self.number}"
