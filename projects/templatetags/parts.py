@@ -180,6 +180,10 @@ def project_pages() -> tuple[tuple[str, str], ...]:
     )
 
 
+def money_pages() -> tuple[tuple[str, str], ...]:
+    return (("money/", _("Lines")),)
+
+
 def _entries(slug: str, path: str, entries: tuple[tuple[str, str], ...]) -> list[dict[str, object]]:
     """Links below a project; the longest one that the path begins with is the current one."""
     root = f"{get_script_prefix()}p/{slug}/"
@@ -202,6 +206,12 @@ def rail(context: template.Context) -> list[dict[str, object]]:
 def rail_of_project(context: template.Context) -> list[dict[str, object]]:
     """The pages about the project itself."""
     return _entries(context["door"].project.slug, _path(context), project_pages())
+
+
+@register.simple_tag(takes_context=True)
+def rail_of_money(context: template.Context) -> list[dict[str, object]]:
+    """The pages of Money."""
+    return _entries(context["door"].project.slug, _path(context), money_pages())
 
 
 def _path(context: template.Context) -> str:

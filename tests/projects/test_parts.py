@@ -134,6 +134,11 @@ def test_the_pages_of_the_project_mark_the_longest_path():
     assert [entry["name"] for entry in parts.rail_of_project(context) if entry["here"]] == ["People"]
 
 
+def test_the_pages_of_money_hold_the_line_page_with_the_lines():
+    context = Context({"door": Door(), "request": RequestFactory().get("/p/tank-hall/money/lines/3/")})
+    assert [entry["name"] for entry in parts.rail_of_money(context) if entry["here"]] == ["Lines"]
+
+
 @pytest.mark.parametrize(
     ("tags", "path"),
     [
