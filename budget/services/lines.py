@@ -259,7 +259,8 @@ def set_scope(
     if was and was != scope_mark(line):
         raise Stale(
             _(
-                "Somebody saved this scope list meanwhile; nothing of yours is saved. Load the page again and make your changes to the list as it stands."
+                "Somebody saved this scope list meanwhile; nothing of yours is saved. Load the page again and change "
+                "the list as it stands."
             )
         )
     names = [name.strip() for name, _plug in entries]

@@ -7,6 +7,7 @@ from budget.views import agreements, levelled, lines, money, quotes, structure
 app_name = "budget"
 urlpatterns = [
     path("", money.overview, name="money"),
+    path("steps/<slug:cause>/", money.step, name="step"),
     path("trades/new/", structure.add_trade, name="add_trade"),
     path("trades/<int:trade_id>/lines/", money.trade_lines, name="trade_lines"),
     path("trades/<int:trade_id>/quotes/", levelled.trade, name="trade_quotes"),

@@ -5,7 +5,7 @@ from django.shortcuts import render
 
 from budget import charts, door, wording
 from budget.selectors import overview as overviews
-from budget.selectors import pages
+from budget.selectors import pages, steps
 from budget.views.asked import whole_number
 
 
@@ -36,3 +36,11 @@ def trade_lines(request: HttpRequest, slug: str, trade_id: int) -> HttpResponse:
     return render(
         request, "budget/_trade_lines.html" if request.headers.get("HX-Request") else "budget/trade.html", context
     )
+
+
+def step(request: HttpRequest, slug: str, cause: str) -> HttpResponse:
+    """The entries behind one step of the bridge, to be put under it."""
+    opened = door.open_project(request, slug)
+    found = steps.entries(opened.project, cause, start=whole_number(request.GET.get("from")))
+    name = "budget/_step_entries.html" if request.headers.get("HX-Request") else "budget/step.html"
+    return render(request, name, {"entries": found})

@@ -9,6 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from budget.models import LineItem, QuoteExtra, QuoteItem
+from budget.selectors import steps
+from budget.selectors.overview import overview
 from budget.services import lines, quotes
 from projects.models import Project, User
 from tests import builders
@@ -198,3 +200,16 @@ def test_the_number_of_queries_does_not_grow(name: str, most: int, lead: User, p
     for vendor in ("One", "Two", "Three"):
         builders.quote(tank, 99_000, vendor=vendor)
     assert queries(client, url) == before <= most
+
+
+def test_a_step_of_the_bridge_opens_to_its_entries(lead: User, project: Project, tank: LineItem):
+    client, seen = signed_in(lead), overview(project)
+    step = seen.bridge[0]
+    url = address("step", project, step.cause)
+    assert url in text_of(client, address("money", project))
+    found = steps.entries(project, step.cause)
+    assert found.total_minor == step.amount == sum(row.amount_minor for row in found.rows) != 0
+    whole, part = text_of(client, url), text_of(client, url, headers={"HX-Request": "true"})
+    assert "<html" in whole and "<html" not in part
+    assert all(row.line.description in part for row in found.rows)
+    assert client.get(address("step", project, "luck")).status_code == 404
