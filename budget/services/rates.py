@@ -1,4 +1,4 @@
-"""Rates of today: what is let in another currency and not yet billed follows them (ADR 0121)."""
+"""Exchange rates: today's, which what is let abroad and not yet billed follows, and which one an amount is taken at (ADR 0121)."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -7,7 +7,9 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from budget.models import AgreementLine, Cause, Movement
+from budget.selectors.billing import rates_of_today
 from budget.services.ledger import Deed, lock, settle
+from projects.faults import Refused
 from projects.fields import as_plain_text
 from projects.models import ExchangeRate, Project, User
 from projects.services import rates
@@ -48,3 +50,32 @@ def follow(rate: ExchangeRate, *, by: User | None, now: datetime, today: date) -
     }  # fmt: skip
     deed = Deed(by, now, today, Cause.CURRENCY, note, "rate", rate.pk)
     return settle(project, set(let.values_list("line_id", flat=True)), deed)
+
+
+def rate_of(project: Project, currency: str, given: Decimal | None, *, otherwise: Decimal | None = None) -> Decimal:
+    """Find the rate of a currency: as given, else today's, else the one in question, else the budget's.
+
+    Args:
+        given: project units for one unit of the currency, or None.
+        otherwise: the rate to fall back on before the budget's, such as that of the invoice to be paid.
+    Raises: Refused at `rate`.
+    """
+    if currency == project.currency:
+        return Decimal(1)
+    if given is not None:
+        if not given.is_finite() or not 0 < given < 1_000_000:
+            raise Refused(_("The exchange rate lies above 0 and below a million."), field="rate")
+        return given
+    known = rates_of_today(project).get(currency) or otherwise or _budget_rate(project, currency)
+    if known is None:
+        raise Refused(
+            _("Give the rate: how many %(own)s one %(other)s is worth.") % {"own": project.currency, "other": currency},
+            field="rate",
+        )
+    return known
+
+
+def _budget_rate(project: Project, currency: str) -> Decimal | None:
+    rows = ExchangeRate.objects.filter(project=project, currency=currency, purpose=ExchangeRate.Purpose.BUDGET)
+    newest = rows.order_by("rated_on", "pk").last()
+    return newest.rate if newest else None
