@@ -1,8 +1,10 @@
 """What stands between a line and its closing, and what it leaves behind."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from budget.models import Change, Invoice, LineItem
+from budget.selectors import facts
 from projects.models import Project
 
 #: An invoice in one of these states waits for an answer.
@@ -37,3 +39,25 @@ def account(project: Project, line: LineItem) -> Account:
         invoices=tuple(waiting.distinct()),
         changes=tuple(proposed),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Purse:
+    """A line and what budget it holds as moved [project minor units]."""
+
+    line: LineItem
+    held_minor: int
+
+
+def purses(project: Project, lines: Collection[LineItem]) -> list[Purse]:
+    """What budget some lines hold: the first budget and what was moved, from the transfers themselves. Queries: 2."""
+    moved = facts.moved(project, [line.pk for line in lines])
+    return [Purse(line, line.budget_minor + moved.get(line.pk, 0)) for line in lines]
+
+
+def to_give(project: Project, line: LineItem) -> int:
+    """What a line has not needed of its budget as moved [project minor units], zero or above. Queries: 2.
+
+    It may be given back once the line is closed.
+    """
+    return max(0, purses(project, [line])[0].held_minor - line.likely_minor)

@@ -5,15 +5,15 @@ final, and the contingency's follows at once. Who may draw, and for what, is in 
 """
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
+from budget.calc.reserve import may_draw
 from budget.models import Cause, Change, LineItem, Transfer
-from budget.selectors import facts
+from budget.selectors.closing import Purse, purses, to_give
 from budget.services.bounds import amount_within_bounds, columns_within_bounds
 from budget.services.ledger import Deed, lock, settle
 from projects import display, limits, trail
@@ -23,20 +23,6 @@ from projects.models import Project, Role, User
 CONTINGENCY = LineItem.Kind.CONTINGENCY
 
 
-@dataclass(frozen=True, slots=True)
-class Purse:
-    """A line and what budget it holds as moved [project minor units]."""
-
-    line: LineItem
-    held_minor: int
-
-
-def purses(project: Project, lines: Collection[LineItem]) -> list[Purse]:
-    """What budget some lines hold: the first budget and what was moved, from the transfers themselves. Queries: 2."""
-    moved = facts.moved(project, [line.pk for line in lines])
-    return [Purse(line, line.budget_minor + moved.get(line.pk, 0)) for line in lines]
-
-
 def enter_draw(change: Change, *, by: User | None, now: datetime, on: date) -> set[int]:
     """Write the rows that pay an agreed change from the contingency; the caller settles the lines.
 
@@ -44,7 +30,7 @@ def enter_draw(change: Change, *, by: User | None, now: datetime, on: date) -> s
     costs nothing draws nothing. Returns: the lines touched, none where nothing was drawn.
     Raises: Refused for an owner's wish, and when less is left than the change costs.
     """
-    if change.reason == Change.Reason.WISH:
+    if not may_draw(change.reason):
         raise Refused(
             _("An owner\u2019s wish is never paid from the contingency; choose an owner\u2019s addition."),
             field="paid_from",
@@ -200,7 +186,7 @@ def _must_be_needed(project: Project, role: str, amount_minor: int, need: str) -
         raise Refused(
             _("Say what the money is needed for; nothing leaves the contingency without a cause."), field="need"
         )
-    if need == Change.Reason.WISH:
+    if not may_draw(need):
         raise Refused(
             _(
                 "An owner\u2019s wish is never paid from the contingency; log it as a change that an owner adds money for."
@@ -264,7 +250,7 @@ def give_back(
     """
     project = lock(line.project)
     source = _line(project, line.pk, "")
-    most = to_give(project, source)
+    most = _to_give(project, source)
     if amount_minor <= 0:
         raise Refused(_("Give an amount above zero."), field="amount")
     if most < amount_minor:
@@ -280,11 +266,10 @@ def give_back(
     return _written(row, by=by, verb="gave back", said=_("Gave back %(amount)s from %(from)s to %(to)s: %(reason)s"))
 
 
-def to_give(project: Project, line: LineItem) -> int:
-    """What a closed line may give back [project minor units], zero or above. Raises: Refused for one that is open."""
+def _to_give(project: Project, line: LineItem) -> int:
     if line.closed_on is None:
         raise Refused(_("%s is open; a saving returns to the contingency when its line is closed.") % line)
-    return max(0, purses(project, [line])[0].held_minor - line.likely_minor)
+    return to_give(project, line)
 
 
 def _pot(line: LineItem, wanted: int | None) -> LineItem:

@@ -1,0 +1,165 @@
+"""The contingency: what is left of it, what it may still have to pay for, and whether it is enough."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import F, QuerySet, Sum
+from django.db.models.functions import Greatest
+from django.shortcuts import get_object_or_404
+
+from budget.calc import forecast, pace
+from budget.calc import reserve as rules
+from budget.models import Change, LineItem, Risk, Transfer
+from budget.selectors import open_cost, pot
+from budget.selectors.open_cost import RiskRow, SpreadRow
+from budget.selectors.pot import Pot
+from projects.models import Project
+
+IN_FORCE = (Change.State.PROPOSED, Change.State.AGREED)
+
+
+@dataclass(frozen=True, slots=True)
+class LikelyDraw:
+    """A proposed change that would be paid from the contingency, and what it takes by its chance [project minor units]."""
+
+    change: Change
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Changes that are not paid from the contingency, and their sums [project minor units]."""
+
+    changes: tuple[Change, ...]
+    agreed: int
+    proposed: int
+
+    @property
+    def total(self) -> int:
+        return self.agreed + self.proposed
+
+
+@dataclass(frozen=True, slots=True)
+class Reserve:
+    """The contingency of a project [project minor units].
+
+    `likely` is what the likely draws take by their chance, `uncovered` what lines lie above their budget as moved, `risk`
+    what the open risks cost on average, `spread` how far lines without a firm price may still go. `wishes` and
+    `back_charges` never leave the pot.
+    """
+
+    pot: Pot
+    likely_draws: tuple[LikelyDraw, ...]
+    likely: int
+    uncovered: int
+    risks: tuple[RiskRow, ...]
+    register: rules.Register
+    spreads: tuple[SpreadRow, ...]
+    spread: int
+    cover: rules.Cover
+    wishes: Beside
+    back_charges: Beside
+    pace: pace.Pace | None
+
+    @property
+    def start(self) -> int:
+        return self.pot.start
+
+    @property
+    def drawn(self) -> int:
+        return self.pot.drawn
+
+    @property
+    def left(self) -> int:
+        return self.pot.left
+
+    @property
+    def left_after_likely(self) -> int:
+        return self.left - self.likely
+
+    @property
+    def risk(self) -> int:
+        return self.register.expected_minor
+
+    @property
+    def open(self) -> int:
+        """What is held against the pot: open risk and spread."""
+        return self.risk + self.spread
+
+
+def reserve(project: Project, *, today: date) -> Reserve | None:
+    """Read the contingency, or None where nothing was set aside. Queries: 6, whatever the number of rows."""
+    held = pot.pot(project)
+    if held is None:
+        return None
+    changes = list(_changes(project))
+    draws = _likely_draws(changes)
+    risks, spreads = open_cost.open_risks(project), open_cost.spreads(project, today=today)
+    register, spread = open_cost.register(project, risks), sum(row.spread for row in spreads)
+    sums = _sums(project)
+    return Reserve(
+        pot=held,
+        likely_draws=draws,
+        likely=sum(draw.expected for draw in draws),
+        uncovered=sums["uncovered"],
+        risks=risks,
+        register=register,
+        spreads=spreads,
+        spread=spread,
+        cover=rules.cover(held.left, register.expected_minor, spread),
+        wishes=_beside(change for change in changes if not rules.may_draw(change.reason)),
+        back_charges=_beside(change for change in changes if change.paid_from == Change.Source.BACK_CHARGE),
+        pace=pace.pace(
+            drawn_minor=held.drawn,
+            start_minor=held.start,
+            invoiced_minor=sums["invoiced"],
+            likely_minor=sums["likely"],
+        ),
+    )
+
+
+def _changes(project: Project) -> QuerySet:
+    """Changes in force that are paid from the pot, or that have to be kept from it."""
+    rows = Change.objects.filter(project=project, state__in=IN_FORCE, amount_minor__gt=0).select_related("line")
+    return rows.order_by("raised_on", "pk")
+
+
+def _likely_draws(changes: Iterable[Change]) -> tuple[LikelyDraw, ...]:
+    return tuple(
+        LikelyDraw(change, forecast.expected_changes([_fact(change)]))
+        for change in changes
+        if change.paid_from == Change.Source.CONTINGENCY and change.state == Change.State.PROPOSED
+    )
+
+
+def _fact(change: Change) -> forecast.ChangeFact:
+    return forecast.ChangeFact(change.amount_minor, change.state, change.chance)
+
+
+def _beside(changes: Iterable[Change]) -> Beside:
+    found = tuple(changes)
+    agreed = sum(change.amount_minor for change in found if change.state == Change.State.AGREED)
+    return Beside(found, agreed, sum(change.amount_minor for change in found) - agreed)
+
+
+def _sums(project: Project) -> dict[str, int]:
+    """Over all lines of work: what lies above the budget as moved, what is billed, what is likely."""
+    work = LineItem.objects.filter(project=project, removed_on=None).exclude(kind=LineItem.Kind.CONTINGENCY)
+    over = Greatest(F("likely_minor") - F("budget_minor") - F("moved_minor"), 0)
+    return work.aggregate(
+        uncovered=Sum(over, default=0),
+        invoiced=Sum("invoiced_minor", default=0),
+        likely=Sum("likely_minor", default=0),
+    )
+
+
+def risk_in(project: Project, risk_id: int) -> Risk:
+    """One risk of this project, or 404. Queries: 1."""
+    return get_object_or_404(Risk.objects.select_related("project", "line"), project=project, pk=risk_id)
+
+
+def transfer_in(project: Project, transfer_id: int) -> Transfer:
+    """One transfer of this project, or 404. Queries: 1."""
+    rows = Transfer.objects.select_related("project", "from_line", "to_line", "change")
+    return get_object_or_404(rows, project=project, pk=transfer_id)
