@@ -5,7 +5,7 @@ difference to the rate of the agreement is the movement from currency, and is sh
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from units import money
@@ -59,6 +59,20 @@ def movement_minor(agreed: Foreign, *, currency: str) -> int:
     billed = sum(part.cost_minor - _at(agreed, part.quoted_minor, agreed.rate, currency) for part in agreed.billed)
     rest = unbilled_minor(agreed)
     return billed + _at(agreed, rest, agreed.today_rate, currency) - _at(agreed, rest, agreed.rate, currency)
+
+
+def billed_movement_minor(agreed: Foreign, *, currency: str) -> int:
+    """Say what rates have added to what was billed already, as part of the whole movement.
+
+    Args and returns: as in `movement_minor`.
+    Raises: units.money.UnknownCurrency.
+    Source: our rule, ADR 0121.
+
+    >>> billed = (Billed(4656000, 4013472), Billed(4656000, 4055376))
+    >>> billed_movement_minor(Foreign("EUR", 15520000, Decimal("0.86"), Decimal("0.874"), billed), currency="GBP")
+    60528
+    """
+    return movement_minor(replace(agreed, today_rate=agreed.rate), currency=currency)
 
 
 def exposure_minor(agreed: Iterable[Foreign], *, currency: str, swing_percent: Decimal) -> int:

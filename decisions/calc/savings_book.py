@@ -172,6 +172,20 @@ def left_to_claim(line: int, lines: Iterable[LineFigures], claims: Sequence[Clai
     return saved - sum(claim.amount_minor for claim in claims if claim.kind in CLAIMS and group & set(claim.lines))
 
 
+def may_claim(amount_minor: int, left_minor: int) -> bool:
+    """Say whether an entry fits into what is left to claim: a saving into a saving, an extra into an extra.
+
+    Args:
+        amount_minor: above zero for a saving, below for an extra [minor units].
+        left_minor: as `left_to_claim` gives it.
+    Source: our rule, ADR 0127.
+
+    >>> may_claim(50, 50), may_claim(51, 50), may_claim(-10, -10), may_claim(-10, 50)
+    (True, False, True, False)
+    """
+    return 0 < amount_minor <= left_minor or left_minor <= amount_minor < 0
+
+
 def prove(lines: Sequence[LineFigures], claims: Sequence[Claim]) -> tuple[Proof, ...]:
     """Test every line that was let: do the entries explain the way from its original quote to its likely final?
 

@@ -77,6 +77,40 @@ def state(stage: str, *, let: bool, invoiced_minor: int, closed: bool) -> str:
     return PART_REALISED if invoiced_minor > 0 else CONTRACTED
 
 
+def realised_share(state: str, invoiced_minor: int, agreed_minor: int) -> Decimal:
+    """Say which part of a saving has come true: all of it once banked, else in step with what is billed.
+
+    Args:
+        state: as `state` gives it.
+        invoiced_minor, agreed_minor: as in `invoiced_share`.
+    Returns: 0 to 1 [-], in hundredths of a percent.
+    Source: our rule, ADR 0127.
+
+    >>> realised_share("banked", 900, 1000), realised_share("part realised", 900, 1000), realised_share("idea", 900, 1000)
+    (Decimal('1.0000'), Decimal('0.9000'), Decimal('0.0000'))
+    """
+    if state == BANKED:
+        return Decimal("1.0000")
+    return invoiced_share(invoiced_minor if state == PART_REALISED else 0, agreed_minor)
+
+
+def of_sum(amount_minor: int, realised_minor: int, *, closed: bool) -> str:
+    """Say how far a sum has come that is agreed already: a change, or what exchange rates did.
+
+    Args:
+        amount_minor, realised_minor: [minor units], of either sign.
+        closed: its line is closed.
+    Returns: "contracted", "part realised" or "banked".
+    Source: our rule, ADR 0127.
+
+    >>> of_sum(-4350, -4350, closed=False), of_sum(-1120, 0, closed=False), of_sum(-1120, 0, closed=True)
+    ('part realised', 'contracted', 'banked')
+    """
+    if closed:
+        return BANKED
+    return PART_REALISED if realised_minor else CONTRACTED
+
+
 def unexplained(
     original_minor: int, likely_minor: int, *, entries: int, moved: int, likely_changes: int, plugs: int
 ) -> int:

@@ -1,45 +1,97 @@
-"""What the decisions in force save against the original quotes, by kind.
+"""The savings book in sums: what was bought, realised and eaten.
 
-Only the same function for less counts, less what a decision costs extra and what it does to other lines; every other
-kind is named beside it and never added in. One function, so that no two pages tell two sums.
+One reading, so that no two pages tell two sums. Only the same function for less is called saved; cuts keep money, too,
+and are named for what they are; what eats into it is listed by cause; the rest is shown and never added.
 """
 
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Sum
+from django.utils.translation import gettext as _
 
-from decisions.models import Saving, SavingKind
+from decisions.calc import savings_book
+from decisions.models import BookEntry
+from decisions.selectors import book_entries
+from decisions.selectors.book_entries import Entry
 from projects.models import Project
-
-COUNTED = (SavingKind.SAME_FOR_LESS, SavingKind.EXTRA, SavingKind.EFFECT)
 
 
 @dataclass(frozen=True, slots=True)
 class KindSum:
+    """What the entries of a kind come to, and what of it has come true [project minor units]."""
+
     kind: str
     label: str
     amount_minor: int
+    realised_minor: int
 
 
 @dataclass(frozen=True, slots=True)
 class SavingsBook:
-    """`counted_minor` is above zero for saved, below for extra [project minor units]."""
+    """Sums [project minor units]: above zero for saved, below for eaten.
+
+    `counted_minor` is what was saved against the original quotes, `counted` how it came about; `kept` is what cuts kept,
+    `eaten` what ate into it; `net_minor` is all of these. `beside` is never added. `by_decisions_minor` is what decisions
+    saved less what they cost extra.
+    """
 
     counted_minor: int
+    realised_minor: int
+    eaten_minor: int
+    net_minor: int
+    by_decisions_minor: int
     counted: tuple[KindSum, ...]
+    kept: tuple[KindSum, ...]
+    eaten: tuple[KindSum, ...]
     beside: tuple[KindSum, ...]
 
 
 def book(project: Project) -> SavingsBook:
-    """Add up the savings of the records in force. Waiting, declined and reopened ones are left out. Queries: 1."""
-    rows = Saving.objects.filter(
-        record__decision__project=project, record__taking__isnull=False, record__reopening=None
-    )
-    sums = dict(rows.values_list("kind").annotate(total=Sum("amount_minor")).order_by())
-    kinds = [KindSum(kind.value, str(kind.label), sums[kind]) for kind in SavingKind if sums.get(kind)]
-    counted = tuple(row for row in kinds if row.kind in COUNTED)
+    """Add up the book of a project. Waiting, declined and reopened decisions, and ideas, are left out.
+
+    Queries: 9, and up to 4 more where something is let in another currency.
+    """
+    return summed(book_entries.read(project).standing)
+
+
+def summed(entries: Sequence[Entry]) -> SavingsBook:
+    """Add up some entries."""
+    seen = savings_book.totals(entry.part for entry in entries)
     return SavingsBook(
-        counted_minor=sum(row.amount_minor for row in counted),
-        counted=counted,
-        beside=tuple(row for row in kinds if row.kind not in COUNTED),
+        counted_minor=seen.bought_minor,
+        realised_minor=seen.realised_minor,
+        eaten_minor=seen.eaten_minor,
+        net_minor=seen.net_minor,
+        by_decisions_minor=sum(entry.amount_minor for entry in entries if _of_a_decision(entry)),
+        counted=_how(entries),
+        kept=_kinds(seen, savings_book.KEPT),
+        eaten=_kinds(seen, savings_book.EATS),
+        beside=_kinds(seen, savings_book.NOT_COUNTED),
+    )
+
+
+def _of_a_decision(entry: Entry) -> bool:
+    own = entry.own is not None or entry.change is not None
+    return not own and entry.kind in (savings_book.SAME_FOR_LESS, savings_book.EXTRA)
+
+
+def _how(entries: Iterable[Entry]) -> tuple[KindSum, ...]:
+    """What was bought, by how it came about: decisions first, then own entries in the order of their list."""
+    sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+    for entry in entries:
+        if entry.kind == savings_book.SAME_FOR_LESS:
+            how = entry.own.how or BookEntry.How.OTHER_WAY.value if entry.own else "decision"
+            sums[how][0] += entry.amount_minor
+            sums[how][1] += entry.realised_minor
+    labels = {"decision": _("decisions")} | {how.value: str(how.label) for how in BookEntry.How}
+    return tuple(KindSum(how, label, *sums[how]) for how, label in labels.items() if how in sums)
+
+
+def _kinds(seen: savings_book.Totals, kinds: Iterable[str]) -> tuple[KindSum, ...]:
+    parts = (seen.by_kind[kind] for kind in kinds if kind in seen.by_kind)
+    return tuple(
+        KindSum(part.kind, str(book_entries.LABELS[part.kind]), part.amount_minor, part.realised_minor)
+        for part in parts
+        if part.amount_minor or part.realised_minor
     )

@@ -35,6 +35,7 @@ from decisions.models import (
 from decisions.selectors import board as boards
 from decisions.selectors import doings as told
 from decisions.selectors import freezing
+from decisions.services import book
 from decisions.services.drafts import open_for_editing
 from projects import limits, trail
 from projects.faults import Refused, Stale
@@ -237,8 +238,9 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
 def _take(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, today: date, on: date) -> None:
     """Put a record into effect: agreements, estimates, knock-ons, declined quotes, movements."""
     decision, project = row.decision, row.decision.project
-    Taking.objects.create(record=row, taken_on=on, taken_at=now, taken_by=by)
     touched = set(decision.decision_lines.values_list("line_id", flat=True))
+    book.none_entered(touched)
+    Taking.objects.create(record=row, taken_on=on, taken_at=now, taken_by=by)
     chosen: dict[int, list[int]] = {}
     for item in row.option.items.select_related("line"):
         if item.quote_id:
