@@ -12,7 +12,7 @@ from typing import Literal
 
 from units.money import CURRENCIES, NotWholeMinor, as_text, digits, to_minor
 
-__all__ = ["LARGEST_MINOR", "NotAnAmount", "for_entry", "parse_amount"]
+__all__ = ["LARGEST_MINOR", "NotAnAmount", "for_entry", "meant_by", "parse_amount"]
 
 #: A hundred thousand million major units in a currency with two digits: above every build, below 64 bits.
 LARGEST_MINOR = 10**13
@@ -103,6 +103,19 @@ def parse_amount(text: str, *, currency: str, decimal_mark: str = ".") -> int:
         raise NotAnAmount("not a number")
     minor = _minor(figure, currency, decimal_mark)
     return -minor if negative else minor
+
+
+def meant_by(word: str) -> frozenset[str]:
+    """Tell which currencies a sign or code beside a figure may mean.
+
+    Args:
+        word: such as "£", "US$", "kr" or "EUR"; a code counts in capitals only, since "all" and "try" are words.
+    Returns: codes of ISO 4217; empty where it names none.
+
+    >>> sorted(meant_by("€")), sorted(meant_by("EUR")), len(meant_by("$")) > 5, sorted(meant_by("all"))
+    (['EUR'], ['EUR'], True, [])
+    """
+    return frozenset({word}) if word in CURRENCIES else _SIGNS.get(word.lower(), frozenset())
 
 
 def _sign_taken_off(text: str) -> tuple[bool, str]:

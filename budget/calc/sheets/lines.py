@@ -55,7 +55,7 @@ def _values(sheet: Reading) -> tuple[dict[str, list[Any]], "Trades", list[bool]]
     trades = Trades(sheet.known, sheet.choices)
     found = {"trade": _trades(sheet, trades)}
     codes = sheet.text("code")
-    found["code"], made_up = _with_made_up(codes, found["trade"], sheet.known)
+    found["code"], made_up = with_made_up(codes, found["trade"], sheet.known)
     found["description"] = sheet.text("description")
     found["kind"] = sheet.column("kind", cells.word_reader(KINDS))
     found["unit"] = sheet.text("unit")
@@ -127,7 +127,7 @@ def _trades(sheet: Reading, trades: Trades) -> list[Any]:
     return found
 
 
-def _with_made_up(codes: Sequence[Any], trades: Sequence[Any], known: Known) -> tuple[list[Any], list[bool]]:
+def with_made_up(codes: Sequence[Any], trades: Sequence[Any], known: Known) -> tuple[list[Any], list[bool]]:
     """Give lines without a code one of their trade's: "T05-01"."""
     if "" not in codes:
         return list(codes), [False] * len(codes)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
@@ -33,6 +34,7 @@ class Choices:
         fill_down: a row without a trade is of the trade above it.
         add_trades: a trade that is not known is added.
         out: rows of the sheet that are left out, from 1; None for those that look like totals.
+        answers: {key of a question: what was answered}.
     """
 
     heading: int | None = None
@@ -44,6 +46,7 @@ class Choices:
     fill_down: bool = False
     add_trades: bool = False
     out: frozenset[int] | None = None
+    answers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     def as_plain(self) -> dict[str, Any]:
         """Write the choices as plain JSON values."""
@@ -52,6 +55,7 @@ class Choices:
         return {
             "heading": self.heading, "columns": columns_, "mark": self.mark, "date_order": self.date_order,
             "currency": self.currency, "trade": self.trade, "fill_down": self.fill_down, "add_trades": self.add_trades, "out": out,
+            "answers": dict(self.answers),
         }  # fmt: skip
 
     @classmethod
@@ -80,6 +84,13 @@ class Known:
     rates: frozenset[str] = frozenset()
     #: (vendor in small letters, reference, date, line code) of every quote that stands
     logged: frozenset[tuple[str, str, date, str]] = frozenset()
+    #: {currency: project units for one of it}, where a sheet is read that needs them
+    rate_of: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
+    #: names of the vendors, in small letters
+    vendors: frozenset[str] = frozenset()
+    #: the tax that an amount "including tax" has inside, and whether the project gets it back
+    tax_percent: Decimal | None = None
+    tax_recovered: bool = True
 
 
 @dataclass(frozen=True, slots=True)
