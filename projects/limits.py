@@ -6,12 +6,16 @@ from projects.faults import Refused
 from projects.models import ApprovalLimit, Project
 
 
+def most(project: Project, role: str) -> int | None:
+    """Up to how much a role may commit in one go [minor units]: 0 without a row, None for any amount. Queries: 1."""
+    limit = ApprovalLimit.objects.filter(project=project, role=role).first()
+    return 0 if limit is None else limit.amount_minor
+
+
 def allows(project: Project, role: str, amount_minor: int) -> bool:
     """Tell whether a role may commit an amount. No limit row means nothing above zero; an empty limit means any amount."""
-    limit = ApprovalLimit.objects.filter(project=project, role=role).first()
-    if limit is None:
-        return amount_minor <= 0
-    return limit.amount_minor is None or amount_minor <= limit.amount_minor
+    limit = most(project, role)
+    return limit is None or amount_minor <= limit
 
 
 def must_allow(project: Project, role: str, amount_minor: int) -> None:

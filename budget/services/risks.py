@@ -118,7 +118,7 @@ def _held(risk: Risk, version: int | None) -> Risk:
         theirs = {column.name: getattr(held, column.name, None) for column in fields(RiskDraft)}
         raise Stale(
             _("Somebody else saved this risk while you were editing; look at what stands now and save again."),
-            theirs=theirs | {"cost": held.cost_minor, "line": held.line_id, "version": held.version},
+            theirs=theirs | {"cost": held.cost_minor, "line": str(held.line_id or ""), "version": held.version},
         )
     if held.state != Risk.State.OPEN:
         raise Refused(_("%(risk)s is %(state)s already.") % {"risk": held, "state": held.get_state_display()})
