@@ -139,7 +139,10 @@ class InvoiceFacts:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One thing that does not fit, how much it weighs, and the figures a sentence about it needs."""
+    """One thing that does not fit, how much it weighs, and the figures a sentence about it needs.
+
+    `by_minor` is how far off it is in all; where a line is over, `own_minor` is what of that this invoice brings.
+    """
 
     code: str
     severity: Severity
@@ -261,9 +264,10 @@ def _of_a_line(facts: InvoiceFacts, line: InvoiceLineFacts) -> Iterator[Reason]:
         return
     over = line.net_minor + line.invoiced_before_minor - line.worth_minor
     if over > 0:
-        yield Reason(OVER_AGREEMENT, "query", {**_told(line), "by_minor": over})
+        beyond: dict[str, Figure] = {"by_minor": over, "own_minor": min(over, line.net_minor)}
+        yield Reason(OVER_AGREEMENT, "query", {**_told(line), **beyond})
         if line.change is None:
-            yield Reason(NO_CHANGE, "query", {**_told(line), "by_minor": over, "change": None, "status": None})
+            yield Reason(NO_CHANGE, "query", {**_told(line), **beyond, "change": None, "status": None})
     if _is_ahead(line):
         yield Reason(AHEAD, "part", {**_told(line), **_seen(line), "pay_net_minor": _done_of(line)})
 

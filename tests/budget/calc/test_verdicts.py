@@ -123,6 +123,14 @@ def test_the_figures_of_the_demo_s_reasons_are_those_of_its_story():
     }
 
 
+@pytest.mark.parametrize(
+    ("before", "by", "own"), [(70_000, 10_000, 10_000), (100_000, 40_000, 40_000), (130_000, 70_000, 40_000)]
+)
+def test_a_line_that_was_over_before_tells_what_this_invoice_brings(before, by, own):
+    reasons = judge(invoice(line(40_000, 100_000, invoiced_before_minor=before))).reasons
+    assert {(reason.figures["by_minor"], reason.figures["own_minor"]) for reason in reasons} == {(by, own)}
+
+
 def test_a_number_met_before_is_a_duplicate():
     found = judge(invoice(same_number="n 1"))
     assert (found.verdict, found.reasons[0].figures["earlier"], found.reasons[0].figures["same_number"]) == (
