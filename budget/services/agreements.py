@@ -20,6 +20,7 @@ from budget.models import (
     QuoteLine,
 )
 from budget.selectors.packages import Package, item_key, packages
+from budget.services import change_rules
 from budget.services.bounds import amount_within_bounds, date_within_bounds, share_within_bounds
 from budget.services.ledger import Deed, lock, reverse, settle
 from budget.services.lines import enter_own_forecast
@@ -205,9 +206,13 @@ def _must_stand_alone(agreement: Agreement) -> None:
 
 
 def enter_reversal(agreement: Agreement, *, reason: str, by: User | None, now: datetime, on: date) -> set[int]:
-    """Write the reversal's rows alone and open the quote again. Returns: the lines touched."""
+    """Write the reversal's rows alone and open the quote again.
+
+    Returns: the lines touched. Raises: Refused while changes or invoices rest on the agreement.
+    """
     if AgreementReversal.objects.filter(agreement=agreement).exists():
         raise Refused(_("This acceptance was taken back already."))
+    change_rules.must_bear_nothing(agreement)
     AgreementReversal.objects.create(
         agreement=agreement, reason=reason[:300], reversed_on=on, recorded_at=now, recorded_by=by
     )

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from budget.models import AgreementGap, AgreementLine, Change, InvoiceLine, KnockOn, LineItem
+from budget.models import Agreement, AgreementGap, AgreementLine, Change, InvoiceLine, KnockOn, LineItem
 from budget.selectors.billing import COUNTED
 from budget.selectors.facts import IN_FORCE
 from budget.services.bounds import amount_within_bounds, share_within_bounds
@@ -136,6 +136,34 @@ def must_not_be_billed(change: Change) -> None:
         raise Refused(
             _("%(change)s is billed by %(invoices)s; query or credit that first.")
             % {"change": change.code, "invoices": named(row.invoice for row in rows)}
+        )
+
+
+def must_bear_nothing(agreement: Agreement) -> None:
+    """An agreement that changes alter, or that its vendor has billed, is not simply taken back. Raises: Refused."""
+    lines = [row.line_id for row in agreement.lines.all()]
+    in_force = Change.objects.filter(line_id__in=lines, state__in=IN_FORCE)
+    if in_force:
+        raise Refused(
+            _(
+                "These changes alter what %(vendor)s agreed to: %(changes)s. Withdraw them first; take up again what is agreed."
+            )
+            % {"vendor": agreement.vendor, "changes": named(in_force)}
+        )
+    billed = InvoiceLine.objects.filter(line_id__in=lines, invoice__vendor=agreement.vendor, invoice__state__in=COUNTED)
+    if sum(row.cost_minor for row in billed):
+        raise Refused(
+            _("%s has billed this agreement. Refuse the invoices, or have them credited, first.")
+            % named(row.invoice for row in billed.select_related("invoice__vendor"))
+        )
+
+
+def must_not_be_priced(knock_on: KnockOn) -> None:
+    """An effect that a change has put into an agreement is taken back with the change. Raises: Refused."""
+    change = Change.objects.filter(knock_on=knock_on, state__in=IN_FORCE).first()
+    if change is not None:
+        raise Refused(
+            _("%s has put an effect of this decision into an agreement; withdraw that change first.") % change
         )
 
 

@@ -25,7 +25,7 @@ from budget.models import (
 )
 from budget.selectors.line import scope_mark
 from budget.selectors.packages import STANDING
-from budget.services import levels
+from budget.services import change_rules, levels
 from budget.services.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds
 from budget.services.ledger import Deed, lock, settle
 from projects import bulk, trail
@@ -361,7 +361,12 @@ def enter_knock_on(
     on: date,
     reverses: KnockOn | None = None,
 ) -> KnockOn:
-    """Write what a decision taken elsewhere costs or spares a line, or take it back; the caller settles."""
+    """Write what a decision taken elsewhere costs or spares a line, or take it back; the caller settles.
+
+    Raises: Refused for one to be taken back that a change has put into an agreement.
+    """
+    if reverses is not None:
+        change_rules.must_not_be_priced(reverses)
     return KnockOn.objects.create(
         line=line,
         amount_minor=amount_minor,

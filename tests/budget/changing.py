@@ -3,8 +3,8 @@
 from decimal import Decimal
 from typing import Any
 
-from budget.models import AgreementGap, Change, LineItem
-from budget.services import agreements, changes, quotes
+from budget.models import AgreementGap, Cause, Change, KnockOn, LineItem
+from budget.services import agreements, changes, ledger, lines, quotes
 from projects.models import Project, Role, User
 from tests import builders
 from tests.budget import reserving
@@ -50,3 +50,11 @@ def price(change: Change, amount: int, by: User, **terms: Any) -> Change:
 
 def agree(change: Change, by: User, *, role: str = Role.OWNER, **terms: Any) -> Change:
     return changes.agree(change, role=role, **({"note": ""} | reserving.who(by) | terms))
+
+
+def effect_on(line: LineItem, amount: int) -> KnockOn:
+    """What a decision elsewhere costs a line, as recording it writes and settles it."""
+    by = builders.lead_of(line.project)
+    made = lines.enter_knock_on(line, amount * 100, reason="D01: extra design", by=by, now=NOW, on=TODAY)
+    ledger.settle(line.project, [line.pk], ledger.Deed(by, NOW, TODAY, Cause.DECISION))
+    return made
