@@ -33,6 +33,14 @@ class Priced(Protocol):
     locale: str
 
 
+@dataclass(slots=True)
+class InCurrency:
+    """Another currency than the project's, written with the marks of its place."""
+
+    currency: str
+    locale: str
+
+
 @dataclass(frozen=True, slots=True)
 class Style:
     """The marks of one currency in one locale."""

@@ -4,13 +4,15 @@ Amounts are whole major units (`budget=12_400` is £12,400); everything happens 
 """
 
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from budget.models import LineItem, Quote, Trade
-from budget.services import lines, quotes
+from budget.models import Agreement, Invoice, LineItem, Quote, Trade
+from budget.services import agreements, invoices, lines, quotes
+from budget.services.invoices import InvoicedLine, InvoiceDraft
 from decisions.models import Decision
 from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
@@ -117,3 +119,37 @@ def upload(name: str = "quote.pdf", content: bytes = PDF) -> SimpleUploadedFile:
 
 def attachment(project: Project, name: str = "quote.pdf", content: bytes = PDF) -> Attachment:
     return files.add_attachment(project, upload(name, content), by=lead_of(project), now=NOW)
+
+
+def let(
+    line: LineItem, amount: int, *, vendor: str = "Aridlow", retention: int | None = None, **terms: Any
+) -> Agreement:
+    """A quote of one vendor, accepted as it stands."""
+    given = quote(line, amount, vendor=vendor, **terms)
+    held = agreements.Terms(retention_percent=None if retention is None else Decimal(retention))
+    return agreements.accept_quote(given, by=lead_of(line.project), role=Role.OWNER, now=NOW, today=TODAY, terms=held)
+
+
+def invoice_draft(
+    line: LineItem, net: int, *, number: str = "AR-1", vendor: str = "Aridlow", **told: Any
+) -> InvoiceDraft:
+    """An invoice of one line; `tax`, `retention` [whole major units] and `change` go onto the line, the rest onto the head."""
+    tax, held = (told.pop(name, 0) * 100 for name in ("tax", "retention"))
+    change = told.pop("change", None)
+    row = InvoicedLine(line.pk, net * 100, tax, held, change.pk if change else None)
+    head = {"currency": line.project.currency, "invoiced_on": TODAY, "kind": "invoice" if net > 0 else "credit"}
+    return InvoiceDraft(**head | {"vendor": vendor, "number": number, "lines": (row,)} | told)
+
+
+def invoice(line: LineItem, net: int, *, today: date = TODAY, **told: Any) -> Invoice:
+    """An invoice on one line, entered as it came; see `invoice_draft`."""
+    draft = invoice_draft(line, net, **told)
+    return invoices.enter_invoice(line.project, draft, by=lead_of(line.project), now=NOW, today=today)
+
+
+def approved(line: LineItem, net: int, **told: Any) -> Invoice:
+    """An invoice that an owner has approved, whatever its verdict."""
+    entered = invoice(line, net, **told)
+    return invoices.approve(
+        entered, by=lead_of(line.project), role=Role.OWNER, note="Seen and agreed", now=NOW, today=TODAY
+    )

@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from django.db import connection, connections
 
-from budget.models import Agreement, LineItem, Movement, Quote
-from budget.services import agreements, ledger, lines, quotes
+from budget.models import Agreement, Invoice, LineItem, Movement, Payment, Quote
+from budget.services import agreements, ledger, lines, payments, quotes
 from decisions.models import Decision, Record
 from decisions.services import records
 from projects.faults import Refused
@@ -226,3 +226,24 @@ def test_the_days_quotes_run_out_once(project: Project, lead: User) -> None:
     tomorrow = TODAY.replace(day=TODAY.day + 1)
     done, _told = at_once(*[lambda: ledger.bring_up_to(project, today=tomorrow, at=NOW)] * 2)
     assert sorted(map(len, done)) == [0, 1] and quote.expired(tomorrow) and whole(project)
+
+
+def test_one_invoice_is_paid_once(project: Project, lead: User) -> None:
+    line = builders.line(project)
+    builders.let(line, 9_000)
+    invoice = builders.approved(line, 4_000)
+
+    def pay() -> Payment:
+        return payments.pay(Invoice.objects.get(pk=invoice.pk), paid_on=TODAY, **who(lead))
+
+    done, told = at_once(pay, pay)
+    assert len(done) == Payment.objects.count() == 1
+    assert told == ["It is paid in full."] and whole(project)
+
+
+def test_one_number_is_entered_once(project: Project, lead: User) -> None:
+    line = builders.line(project)
+    builders.let(line, 9_000)
+    done, told = at_once(*(lambda: builders.invoice(line, 4_000) for _turn in range(2)))
+    assert len(done) == Invoice.objects.count() == 1
+    assert "already" in told[0] and whole(project)
