@@ -46,3 +46,8 @@ def long_words(label: Any, longest: int, *, required: bool = False, **more: Any)
 
 def chips(label: Any, choices: Any, *, required: bool = True, **more: Any) -> forms.ChoiceField:
     return forms.ChoiceField(label=label, choices=choices, required=required, widget=forms.RadioSelect, **more)
+
+
+def chosen(label: Any, *, required: bool = True, **more: Any) -> forms.ChoiceField:
+    """A list to choose from; the form fills it in for its project."""
+    return forms.ChoiceField(label=label, choices=[], required=required, **more)

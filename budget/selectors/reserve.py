@@ -15,6 +15,7 @@ from budget.selectors import open_cost, pot
 from budget.selectors.open_cost import RiskRow, SpreadRow
 from budget.selectors.pot import Pot
 from projects.models import Project
+from units.money import round_minor
 
 IN_FORCE = (Change.State.PROPOSED, Change.State.AGREED)
 
@@ -86,6 +87,10 @@ class Reserve:
     def open(self) -> int:
         """What is held against the pot: open risk and spread."""
         return self.risk + self.spread
+
+    @property
+    def amber_under(self) -> int:
+        return round_minor(self.open * rules.AMBER_UNDER)
 
 
 def reserve(project: Project, *, today: date) -> Reserve | None:
@@ -163,3 +168,8 @@ def transfer_in(project: Project, transfer_id: int) -> Transfer:
     """One transfer of this project, or 404. Queries: 1."""
     rows = Transfer.objects.select_related("project", "from_line", "to_line", "change")
     return get_object_or_404(rows, project=project, pk=transfer_id)
+
+
+def choosable_changes(project: Project) -> list[Change]:
+    """Changes that a risk may have become: those in force, the newest first. Queries: 1."""
+    return list(Change.objects.filter(project=project, state__in=IN_FORCE).order_by("-raised_on", "-pk"))
