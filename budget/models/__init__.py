@@ -45,6 +45,7 @@ from budget.models.plan import (
     LineState,
     OwnForecast,
     ScopeItem,
+    SheetRow,
     Trade,
     Vendor,
 )
@@ -100,6 +101,7 @@ __all__ = [
     "RetentionStage",
     "Risk",
     "ScopeItem",
+    "SheetRow",
     "Trade",
     "Transfer",
     "Vendor",

@@ -206,3 +206,19 @@ class KnockOn(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.line}: {self.amount_minor}"
+
+
+class SheetRow(AppendOnly):
+    """What a row of a sheet said about the line it became: each cell in its own words, beside what was read.
+
+    `cells` is a list of [heading, as given, minor units or None, currency]; amounts that nobody has entered yet, such as
+    what was paid so far, are kept here and count nowhere.
+    """
+
+    line = models.ForeignKey(LineItem, on_delete=models.CASCADE, related_name="sheet_rows")
+    batch = models.ForeignKey(ImportBatch, on_delete=models.CASCADE, related_name="sheet_rows")
+    row = models.PositiveIntegerField()
+    cells = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.batch}: row {self.row}"
