@@ -9,9 +9,8 @@ from budget import door, wording
 from budget.forms import lines as forms
 from budget.forms.fields import refused_at
 from budget.models import LineItem
-from budget.selectors import closing
+from budget.selectors import closing, vendors
 from budget.selectors import line as reads
-from budget.selectors import vendors
 from budget.services import lines as services
 from budget.views.answers import form_page
 from projects import said
