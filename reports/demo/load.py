@@ -16,6 +16,7 @@ from budget.services import agreements, ledger, lines, quotes
 from decisions.models import Approval, CheckResult, Decision, MustPass, Option, SavingKind
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
+from reports.demo import billing, reserve
 from reports.demo import scenario as source
 from reports.demo.replay import ZONE, Diary, Replay
 from reports.services import issuing
@@ -31,6 +32,8 @@ CAST = (
 OUTSIDER = ("outsider", "Passer-by")
 #: The scenario issues no reports; this Friday lies between its decisions and its last quotes.
 ISSUED_ON = date(2026, 12, 4)
+#: Agreed, and not held on the invoice: the scenario says so in the note of that invoice.
+AGREED_RETENTION = {"L1102": Decimal(5)}
 #: How the scenario's savings of a decision divide by our kinds: {decision: [(kind, amount, what)]}.
 KINDS = {
     "true saving": SavingKind.SAME_FOR_LESS,
@@ -87,6 +90,7 @@ def _project(scenario: Mapping[str, Any], people: Mapping[str, User]) -> Project
         starts_on=start,
         opens_on=source.day(about["opening_target"]),
         cost_of_day_minor=source.minor(cost["used_for_days_that_move_opening"]),
+        tax_percent=Decimal(str(about["vat_rate"])) * 100,
         held_on=source.day(about["status_date"]),
         created_at=began,
     )
@@ -142,6 +146,8 @@ def _diary(replay: Replay) -> Diary:
         diary.append((opened, 1, lambda on, row=row: _open(replay, row, on)))
         if row["status"] == "decided":
             diary.append((source.day(row["decided_on"]), 3, lambda on, row=row: _decide(replay, row, on)))
+    diary += billing.diary(replay)
+    diary += reserve.diary(replay)
     diary.append((ISSUED_ON, 9, lambda on: _issue(replay, on)))
     return diary
 
@@ -180,6 +186,7 @@ def _accept(replay: Replay, line: Mapping[str, Any], accepted: Mapping[str, Any]
     agreements.accept_quote(
         quote, by=replay.people["owner"], role=Role.OWNER, now=replay.at(on, 15), today=on, terms=terms
     )
+    reserve.talked_down(replay, line["code"], on)
 
 
 def _confirmed(replay: Replay, quote: Quote, on: date) -> None:
@@ -197,8 +204,8 @@ def _confirmed(replay: Replay, quote: Quote, on: date) -> None:
 
 def _retention(replay: Replay, line: Mapping[str, Any]) -> Decimal | None:
     held = [row["retention_percent"] for row in replay.scenario["invoices"] if row["line"] == line["code"]]
-    percent = max(held, default=0)
-    return Decimal(str(percent)) if percent else None
+    percent = Decimal(str(max(held, default=0))) or AGREED_RETENTION.get(line["code"])
+    return percent or None
 
 
 def _open(replay: Replay, row: Mapping[str, Any], on: date) -> None:
