@@ -30,7 +30,7 @@ def billed(project: Project, line_ids: Collection[int] | None = None) -> Billing
     Queried and refused invoices are left out. Queries: 3, and up to 4 more where something is let in another currency.
     """
     invoiced: dict[int, int] = defaultdict(int, _sums(project, line_ids, "cost_minor"))
-    exchange = _exchange(project, line_ids)
+    exchange = exchange_of_payments(project, line_ids)
     for (line, _invoice), amount in exchange.items():
         invoiced[line] += amount
     currency = {
@@ -56,8 +56,11 @@ def _of(rows: QuerySet, line_ids: Collection[int] | None) -> QuerySet:
     return rows if line_ids is None else rows.filter(line_id__in=line_ids)
 
 
-def _exchange(project: Project, line_ids: Collection[int] | None) -> dict[tuple[int, int], int]:
-    """What the rates of payments have added, shared out over the lines of their invoices: {(line, invoice): amount}."""
+def exchange_of_payments(project: Project, line_ids: Collection[int] | None = None) -> dict[tuple[int, int], int]:
+    """What the rates of payments have added, shared out over the lines of their invoices.
+
+    Returns: {(line, invoice): amount [project minor units]}. Queries: 1, and 1 more where rates moved anything.
+    """
     paid = Payment.objects.filter(invoice__project=project, invoice__state__in=COUNTED).exclude(exchange_minor=0)
     if line_ids is not None:
         paid = paid.filter(invoice__lines__line_id__in=line_ids).distinct()
@@ -96,7 +99,7 @@ def foreign(
     )  # fmt: skip
     if not agreed:
         return {}
-    exchange = _exchange(project, line_ids) if exchange is None else exchange
+    exchange = exchange_of_payments(project, line_ids) if exchange is None else exchange
     parts = _billed_parts(project, {row[0] for row in agreed}, exchange)
     today = rates_of_today(project)
     found: dict[int, list[Foreign]] = defaultdict(list)
