@@ -90,7 +90,7 @@ class Choices:
 
 
 def choices(project: Project, *, today: date) -> Choices:
-    """Read every decision of a project. Queries: 10, whatever their number.
+    """Read every decision of a project. Queries: 12, whatever their number.
 
     Returns: open ones by need-by date, those without one last; waiting and taken ones newest first.
     """
@@ -102,7 +102,7 @@ def choices(project: Project, *, today: date) -> Choices:
         open=tuple(_open_rows(decisions, today)),
         waiting=tuple(row for row in rows if row.decision.state == Decision.State.WAITING),
         taken=tuple(row for row in rows if row.decision.state == Decision.State.DECIDED),
-        savings=savings.book(project),
+        savings=savings.of_decisions(project),
     )
 
 

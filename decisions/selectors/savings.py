@@ -55,6 +55,11 @@ def book(project: Project) -> SavingsBook:
     return summed(book_entries.read(project).standing)
 
 
+def of_decisions(project: Project) -> SavingsBook:
+    """Add up what the decisions in force saved, as promised; what ate into it since is the whole book's. Queries: 3."""
+    return summed(book_entries.of_decisions(project))
+
+
 def summed(entries: Sequence[Entry]) -> SavingsBook:
     """Add up some entries."""
     seen = savings_book.totals(entry.part for entry in entries)

@@ -57,6 +57,15 @@ class SavingsPage:
     may_eat_minor: int
 
     @property
+    def promised_minor(self) -> int:
+        """What was saved and what cuts kept."""
+        return self.book.counted_minor + sum(part.amount_minor for part in self.book.kept)
+
+    @property
+    def come_true_minor(self) -> int:
+        return self.book.realised_minor + sum(part.realised_minor for part in self.book.kept)
+
+    @property
     def explained(self) -> int:
         return sum(row.holds for row in self.proofs)
 

@@ -31,6 +31,16 @@ class LineProof:
     def holds(self) -> bool:
         return self.proof.unexplained_minor == 0
 
+    @property
+    def can_enter(self) -> bool:
+        """Something was saved on a line that is let, and an own entry may name it."""
+        (line, *more) = self.lines
+        return not more and line.state in AS_PROMISED and self.proof.unexplained_minor > 0
+
+    @property
+    def less_changes_minor(self) -> int:
+        return -self.proof.likely_changes_minor
+
 
 def proofs(project: Project, read: Book | None = None) -> tuple[LineProof, ...]:
     """Test every line that was let and has an original quote, and those that a decision in force settled.

@@ -98,9 +98,8 @@ def _figures(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
     yield _figure(
         _("Likely final"), build.brief(total["likely"]), note, build.against(total["over_budget"], "first_budget")
     )
-    label = _("Decisions cost extra") if page["saved"] > 0 else _("Saved by decisions")
-    note = _("against the original quotes, as promised when they were taken")
-    yield _figure(label, build.brief(page["saved_size"]), note)
+    label = _("Decisions cost extra") if page["saved"] > 0 else _("Saved against the original quotes")
+    yield _figure(label, build.brief(page["saved_size"]), _come_true(page["savings"], build))
     if page["contingency"]:
         note = _("of %s at the start") % build.brief(page["contingency"]["start"])
         yield _figure(_("Contingency left"), build.brief(page["contingency"]["left"]), note)
@@ -118,7 +117,7 @@ def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) ->
         title = _("Since report %(n)s of %(on)s") % {"n": since["number"], "on": build.day(since["issued_on"])}
         yield _section(title, list(_since(since, build)))
     yield _section(_("Decisions taken"), [_told(row, build) for row in page["taken"]])
-    yield _section(_("Saved by decisions, by kind"), list(_savings(page["savings"], build)))
+    yield _section(_("Saved against the original quotes"), list(_savings(page["savings"], build)))
     yield _section(_("The largest differences"), list(_largest(page, build)))
     yield _section(_("By trade"), [_trades(page, build), *_counted(page["total"])])
 
@@ -210,7 +209,39 @@ def _step(step: Mapping[str, Any], build: Build) -> Iterator[list[Part]]:
         yield [_cell(words), _cell(""), build.signed(step["more_minor"])]
 
 
+def _come_true(book: Mapping[str, Any], build: Build) -> str:
+    if "net_minor" not in book:
+        return _("as promised when they were taken")
+    return _("promised; %s of it has come true") % build.brief(book["realised_minor"])
+
+
 def _savings(book: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    """What was promised, what of it has come true, and what ate into it."""
+    if "net_minor" not in book:
+        yield from _saved_then(book, build)
+        return
+    rows = [_saved_row(part["label"], part, build) for part in book["counted"]]
+    whole = {"amount_minor": book["counted_minor"], "realised_minor": book["realised_minor"]}
+    rows.append([cell | {"strong": True} for cell in _saved_row(_("Saved"), whole, build)])
+    rows += [_saved_row(_("beside it: %s") % part["label"], part, build) for part in book["kept"]]
+    rows += [_saved_row(_("eaten by: %s") % part["label"], part, build) for part in book["eaten"]]
+    net = [_cell(_("What is left of it all")), build.cell(book["net_minor"]), _cell("")]
+    rows.append([cell | {"strong": True} for cell in net])
+    if len(rows) > 2 or book["beside"]:
+        yield _table(_("Saved against the original quotes"), [_("By"), _("Promised"), _("Come true")], rows)
+        for part in book["beside"]:
+            yield _text(
+                _("Never counted: %s") % f"{part['label']} {build.cell(part['amount_minor'])['text']}", soft=True
+            )
+        yield _text(_("A saving comes true as its lines are invoiced; it is yours when they are closed."), soft=True)
+
+
+def _saved_row(label: str, part: Mapping[str, Any], build: Build) -> list[Part]:
+    return [_cell(label), build.cell(part["amount_minor"]), build.cell(part["realised_minor"])]
+
+
+def _saved_then(book: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    """The savings of a report that was issued before the book told what had come true."""
     rows = [[_cell(part["label"]), build.cell(part["amount_minor"])] for part in book["counted"]]
     rows.append(
         [
@@ -254,7 +285,7 @@ def _trades(page: Mapping[str, Any], build: Build) -> Part:
 def _counted(total: Mapping[str, Any]) -> list[Part]:
     """What the last column of the trades counts, so that nobody holds it against the savings of decisions."""
     lines = _("The last column counts the %(some)s of %(all)s lines with an original quote, whatever moved them.")
-    decided = _("“Saved by decisions” counts decisions alone.")
+    decided = _("“Saved” above counts what the savings book holds.")
     counts = {"some": total["with_original"], "all": total["lines"]}
     return [_text(f"{lines % counts} {decided}", soft=True)] if total["with_original"] else []
 

@@ -32,7 +32,8 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
 
     Args:
         last: the report issued last, or None.
-    Returns: values that JSON holds as they are. Queries: 5, and 1 more where there is a last report.
+    Returns: values that JSON holds as they are. Queries: 12, 1 more where there is a last report, and up to 4 more where
+        something is let in another currency.
     """
     seen, book, recorded = overview.overview(project), savings.book(project), choices.recorded(project)
     return {
