@@ -72,6 +72,12 @@ def judgement(project: Project, invoice: Invoice, *, today: date) -> Judgement:
     return judgements(project, [invoice], today=today)[invoice.pk]
 
 
+def examined(project: Project, invoice: Invoice, *, today: date) -> tuple[InvoiceFacts, Judgement]:
+    """Judge one invoice, with what stands against it line by line. Queries: as `judgements`."""
+    facts = _Known(project, [invoice], today).facts(invoice)
+    return facts, verdicts.judge(facts)
+
+
 def first_judgement(project: Project, invoice: Invoice, *, today: date) -> Judgement:
     """Judge an invoice that is being entered, with the earlier invoices it looks like. Queries: as `judgements`, and 2."""
     facts = _Known(project, [invoice], today).facts(invoice)
