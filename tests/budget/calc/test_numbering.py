@@ -33,6 +33,29 @@ def test_a_near_number_is_doubted_whatever_the_amount():
     assert resemblance(FIRST, bill("Q-101", net=7)) is None
 
 
+@pytest.mark.parametrize(
+    ("one", "other", "alike"),
+    [
+        ("100A", "100B", True),
+        ("100A", "1B0A", False),
+        ("AB1", "CD1", False),
+        ("100A", "100BC", False),
+        ("100", "1001", False),
+    ],
+)
+def test_one_other_letter_is_near_and_a_digit_is_not(one, other, alike):
+    assert looks_alike(bill(one), bill(other, net=7)) is alike
+
+
+def test_how_a_bill_resembles_an_earlier_one_is_told():
+    assert resemblance(FIRST, bill(days=-3)) == LookAlike("Q-100", 3, True)
+    assert resemblance(FIRST, bill("Q-100A", line="Wall")) == LookAlike("Q-100", 0, False)
+
+
+def test_a_bill_of_nothing_is_no_credit():
+    assert looks_alike(FIRST, bill("Q 100", net=0))
+
+
 def test_three_letters_behind_a_number_are_more_than_a_suffix():
     assert looks_alike(FIRST, bill("Q-100AB", net=7))
     assert not looks_alike(FIRST, bill("Q-100ABC", net=7))
