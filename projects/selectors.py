@@ -210,10 +210,10 @@ class Rate:
     stands: bool
 
 
-def rates(project: Project) -> tuple[Rate, ...]:
-    """All exchange rates, by currency, the one that stands first. One query."""
+def rates(project: Project, purpose: str = ExchangeRate.Purpose.BUDGET) -> tuple[Rate, ...]:
+    """All exchange rates of one purpose, by currency, the one that stands first. One query."""
     rows = (
-        ExchangeRate.objects.filter(purpose="budget", project=project)
+        ExchangeRate.objects.filter(purpose=purpose, project=project)
         .select_related("entered_by")
         .order_by("currency", "-rated_on", "-pk")
     )

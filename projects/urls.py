@@ -9,6 +9,7 @@ app_name = "projects"
 _project = [
     path("project/", builds.settings, name="settings"),
     path("project/cost-of-a-day/", builds.cost_of_day, name="cost_of_day"),
+    path("project/tax/", builds.tax, name="tax"),
     path("project/people/", people.people, name="people"),
     path("project/people/invite/", people.invite, name="invite"),
     path("project/people/limits/", people.limits, name="limits"),

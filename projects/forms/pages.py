@@ -12,9 +12,9 @@ from django.utils.translation import gettext_lazy
 
 from projects import display
 from projects.forms.entry import ProjectForm, RefusableForm
-from projects.forms.fields import DateField, MoneyField, NumberField
+from projects.forms.fields import DateField, MoneyField, NumberField, PercentField
 from projects.models import Project, Role, Units
-from projects.services.builds import ProjectDraft, time_zones
+from projects.services.builds import ProjectDraft, TaxDraft, time_zones
 from units.money import CURRENCIES
 
 OFTEN = ("GBP", "EUR", "USD", "CAD", "AUD", "NZD", "CHF")
@@ -152,6 +152,27 @@ class CostOfDayForm(ProjectForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+class TaxForm(ProjectForm):
+    tax_percent = PercentField(
+        label=gettext_lazy("Tax on invoices"),
+        required=False,
+        help_text=gettext_lazy("Such as 20. Filled in on a new invoice, and what its tax is checked against."),
+    )
+    tax_recovered = forms.BooleanField(
+        label=gettext_lazy("The project gets this tax back"),
+        required=False,
+        help_text=gettext_lazy("If not, it is part of what every invoice costs."),
+    )
+    rate_swing_percent = PercentField(
+        label=gettext_lazy("Exchange rates may still move by"),
+        help_text=gettext_lazy("Either way; for what is let in another currency and not yet billed."),
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def draft(self) -> TaxDraft:
+        return TaxDraft(*(self.cleaned_data[name] for name in ("tax_percent", "tax_recovered", "rate_swing_percent")))
+
+
 class LimitsForm(ProjectForm):
     lead = MoneyField(label=gettext_lazy("A lead commits up to"), required=False)
     owner = MoneyField(label=gettext_lazy("An owner approves up to"), required=False)
@@ -179,6 +200,8 @@ class RoleForm(RefusableForm):
 
 
 class RateForm(ProjectForm):
+    """A rate of one purpose; the purpose stands in the page's own hidden field and decides who may."""
+
     currency = forms.ChoiceField(label=gettext_lazy("Currency"), choices=currencies)
     rate = NumberField(label=gettext_lazy("Rate"), places=12, above=0, most=10**9)
     rated_on = DateField(label=gettext_lazy("Read on"))

@@ -3,6 +3,7 @@
 import secrets
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from functools import cache
 from typing import Any
 from zoneinfo import available_timezones
@@ -13,8 +14,9 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from projects import signals, trail
-from projects.bounds import amount_within_bounds, date_within_bounds
+from projects.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds, share_within_bounds
 from projects.faults import Refused, Stale
+from projects.fields import as_plain_text
 from projects.models import ApprovalLimit, Membership, Project, Role, Units, User
 from projects.services.locks import lock
 from units.money import CURRENCIES
@@ -129,7 +131,13 @@ def _checked_amounts(currency: str, **amounts: int | None) -> None:
 
 def _plain(columns: dict[str, Any]) -> dict[str, Any]:
     """Values that JSON holds."""
-    return {name: value.isoformat() if isinstance(value, date) else value for name, value in columns.items()}
+    return {name: _as_json(value) for name, value in columns.items()}
+
+
+def _as_json(value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return as_plain_text(value)
+    return value.isoformat() if isinstance(value, date) else value
 
 
 @transaction.atomic
@@ -181,6 +189,9 @@ def _called(column: str) -> str:
         "time_zone": _("time zone"),
         "starts_on": _("start"),
         "opens_on": _("opening"),
+        "tax_percent": _("tax"),
+        "tax_recovered": _("whether tax comes back"),
+        "rate_swing_percent": _("how far exchange rates may move"),
     }[column]
 
 
@@ -248,6 +259,47 @@ def set_cost_of_day(
         details={"was_minor": was, "is_minor": amount_minor, "made_of": made_of.strip()},
     )  # fmt: skip
     return held
+
+
+@dataclass(frozen=True, slots=True)
+class TaxDraft:
+    """How the project reckons with tax and exchange rates."""
+
+    tax_percent: Decimal | None = None
+    tax_recovered: bool = True
+    rate_swing_percent: Decimal = Decimal(5)
+
+
+@transaction.atomic
+def set_tax(project: Project, draft: TaxDraft, *, by: User, now: datetime, version: int) -> Project:
+    """Say which tax invoices usually bear, whether it comes back, and how far exchange rates may still move.
+
+    Invoices that are entered already keep the tax they were entered with. Writes the Project row and, when something
+    changed, a trail row that holds what was and what is. Safe to repeat with the version that came back.
+    Raises: Stale with what stands, Refused naming the field.
+    """
+    held = lock(project)
+    columns = _checked_tax(draft)
+    _must_be_newest(held, version, columns)
+    changed = {name: value for name, value in columns.items() if getattr(held, name) != value}
+    if not changed:
+        return held
+    was = {name: getattr(held, name) for name in changed}
+    columns_within_bounds(Project(**changed))
+    _write(held, changed)
+    trail.note(
+        project, by=by, at=now, verb="changed", subject="project", subject_id=project.pk,
+        summary=_("Changed the settings: %s") % ", ".join(_called(name) for name in changed),
+        details={"was": _plain(was), "is": _plain(changed)},
+    )  # fmt: skip
+    return held
+
+
+def _checked_tax(draft: TaxDraft) -> dict[str, Any]:
+    message = _("A percentage lies between 0 and 100.")
+    for name in ("tax_percent", "rate_swing_percent"):
+        share_within_bounds(getattr(draft, name), field=name, message=message)
+    return asdict(draft)
 
 
 @transaction.atomic

@@ -7,11 +7,12 @@ from django.views.decorators.http import require_GET, require_safe
 from projects import access, said, selectors
 from projects.access import Door, project_date
 from projects.faults import Refused
-from projects.forms.pages import CostOfDayForm, NewProjectForm, RateForm, SettingsForm
-from projects.models import Project
+from projects.forms.pages import CostOfDayForm, NewProjectForm, RateForm, SettingsForm, TaxForm
+from projects.models import ExchangeRate, Project
 from projects.services import builds
 from projects.services import rates as rate_services
 
+Purpose = ExchangeRate.Purpose
 UNREADABLE = 422  # an answer that shows a form again; a swap of part of a page takes it, too
 
 
@@ -73,7 +74,7 @@ def settings(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             said.done(request, _("The settings are saved."))
             return redirect("projects:settings", slug)
-    return _settings_page(request, door, form, _cost_form(door, None))
+    return _settings_page(request, door, form, _cost_form(door, None), _tax_form(door, None))
 
 
 def _settings_form(door: Door, data: object) -> SettingsForm:
@@ -94,9 +95,33 @@ def _cost_form(door: Door, data: object) -> CostOfDayForm:
     return CostOfDayForm(data, project=door.project, initial=start, auto_id="cost_%s")
 
 
-def _settings_page(request: HttpRequest, door: Door, form: SettingsForm, cost: CostOfDayForm) -> HttpResponse:
-    status = max(status_of(form), status_of(cost))
-    return render(request, "projects/settings.html", {"form": form, "cost": cost}, status=status)
+def _tax_form(door: Door, data: object) -> TaxForm:
+    names = ("tax_percent", "tax_recovered", "rate_swing_percent", "version")
+    start = {name: getattr(door.project, name) for name in names}
+    return TaxForm(data, project=door.project, initial=start, auto_id="tax_%s")
+
+
+def _settings_page(
+    request: HttpRequest, door: Door, form: SettingsForm, cost: CostOfDayForm, tax: TaxForm
+) -> HttpResponse:
+    status = max(status_of(form), status_of(cost), status_of(tax))
+    return render(request, "projects/settings.html", {"form": form, "cost": cost, "tax": tax}, status=status)
+
+
+def tax(request: HttpRequest, slug: str) -> HttpResponse:
+    door = access.open_project(request, slug, may="manage")
+    if request.method != "POST":
+        return redirect("projects:settings", slug)
+    form = _tax_form(door, request.POST)
+    if form.is_valid():
+        try:
+            builds.set_tax(door.project, form.draft(), by=door.user, now=door.now, version=form.cleaned_data["version"])
+        except Refused as fault:
+            form.refuse(fault)
+        else:
+            said.done(request, _("Tax and exchange rates are saved; invoices already entered keep their tax."))
+            return redirect("projects:settings", slug)
+    return _settings_page(request, door, _settings_form(door, None), _cost_form(door, None), form)
 
 
 def cost_of_day(request: HttpRequest, slug: str) -> HttpResponse:
@@ -120,28 +145,45 @@ def cost_of_day(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             said.done(request, _("The cost of a day is saved; open decisions reckon with it from now on."))
             return redirect("projects:settings", slug)
-    return _settings_page(request, door, _settings_form(door, None), form)
+    return _settings_page(request, door, _settings_form(door, None), form, _tax_form(door, None))
 
 
 def rates(request: HttpRequest, slug: str) -> HttpResponse:
-    door = access.open_project(request, slug, may="manage" if request.method == "POST" else "see")
-    form = RateForm(request.POST or None, project=door.project, initial={"rated_on": door.today})
+    """Budget rates are the lead's; today's are read off by whoever keeps the books."""
+    purpose = Purpose.TODAY if request.POST.get("purpose") == Purpose.TODAY else Purpose.BUDGET
+    deed = {Purpose.TODAY: "book", Purpose.BUDGET: "manage"}[purpose] if request.method == "POST" else "see"
+    door = access.open_project(request, slug, may=deed)
+    forms = {each: _rate_form(door, each, request.POST if each == purpose else None) for each in Purpose}
+    form = forms[purpose]
     if request.method == "POST" and form.is_valid():
         try:
             made = rate_services.set_rate(
-                door.project, by=door.user, now=door.now, today=door.today, **form.cleaned_data
+                door.project, by=door.user, now=door.now, today=door.today, purpose=purpose, **form.cleaned_data
             )
         except Refused as fault:
             form.refuse(fault)
         else:
             _say_rate(request, made)
             return redirect("projects:rates", slug)
-    facts = {"form": form, "rates": selectors.rates(door.project)}
+    facts = {
+        "sheets": [
+            {"purpose": each.value, "form": forms[each], "rates": selectors.rates(door.project, each)}
+            for each in (Purpose.TODAY, Purpose.BUDGET)
+        ]
+    }
     return render(request, "projects/rates.html", facts, status=status_of(form))
 
 
+def _rate_form(door: Door, purpose: str, data: object) -> RateForm:
+    return RateForm(data or None, project=door.project, initial={"rated_on": door.today}, auto_id=f"{purpose}_%s")
+
+
 def _say_rate(request: HttpRequest, made: rate_services.RateSet) -> None:
-    said.done(request, _("The rate of %s is saved; quotes already logged keep their own.") % made.rate.currency)
+    words = {
+        Purpose.BUDGET: _("The rate of %s is saved; quotes already logged keep their own."),
+        Purpose.TODAY: _("Today\u2019s rate of %s is saved; what is let in it and not yet billed follows."),
+    }
+    said.done(request, words[Purpose(made.rate.purpose)] % made.rate.currency)
     if made.unusual:
         said.watch_out(
             request, _("It lies more than a fifth away from the one before; check that it is not upside down.")

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -177,3 +178,38 @@ def test_limits_are_set_once_and_said_once(project: Project, lead: User):
 def test_a_limit_that_makes_no_sense_is_refused(role: str, minor: int | None, project: Project, lead: User):
     with pytest.raises(Refused):
         builds.set_limits(project, {role: minor}, by=lead, now=NOW)
+
+
+def set_tax(project: Project, by: User, version: int = 1, **draft: Any) -> Project:
+    return builds.set_tax(project, builds.TaxDraft(**draft), by=by, now=NOW, version=version)
+
+
+def test_tax_and_swing_are_kept_with_what_was(project: Project, lead: User):
+    changed = set_tax(project, lead, tax_percent=Decimal("17.5"), tax_recovered=False)
+    assert (changed.tax_percent, changed.tax_recovered, changed.version) == (Decimal("17.5"), False, 2)
+    told = project.trail.filter(subject="project").latest("pk").details
+    assert told == {
+        "was": {"tax_percent": None, "tax_recovered": True},
+        "is": {"tax_percent": "17.5", "tax_recovered": False},
+    }
+
+
+def test_saving_the_tax_that_stands_writes_nothing(project: Project, lead: User):
+    before = project.trail.count()
+    set_tax(project, lead, rate_swing_percent=Decimal("5.00"))
+    assert project.trail.count() == before
+
+
+@pytest.mark.parametrize("name", ["tax_percent", "rate_swing_percent"])
+@pytest.mark.parametrize("value", ["NaN", "-0.01", "100.01", "Infinity", "1E+999999"])
+def test_a_percentage_that_is_none_is_refused(name: str, value: str, project: Project, lead: User):
+    with pytest.raises(Refused) as fault:
+        set_tax(project, lead, **{name: Decimal(value)})
+    assert fault.value.field == name
+
+
+def test_two_who_save_the_tax_see_each_other(project: Project, lead: User):
+    set_tax(project, lead, tax_percent=Decimal(20))
+    with pytest.raises(Stale) as fault:
+        set_tax(project, lead, tax_percent=Decimal(19))
+    assert fault.value.theirs["tax_percent"] == Decimal(20)

@@ -22,6 +22,7 @@ FORMS = {
         "version": "1",
     },
     "project/cost-of-a-day/": {"amount": "900", "made_of": "hire", "version": "1"},
+    "project/tax/": {"tax_percent": "20", "tax_recovered": "on", "rate_swing_percent": "5", "version": "1"},
     "project/people/invite/": {"note": "Nia", "role": "owner"},
     "project/people/limits/": {"lead": "2,000", "owner": ""},
     "project/rates/": {"currency": "EUR", "rate": "0.86", "rated_on": "2027-01-29"},
@@ -161,6 +162,46 @@ def test_an_odd_rate_is_pointed_out(project: Project, lead: User):
     client.post(address, FORMS["project/rates/"])
     text = client.post(address, FORMS["project/rates/"] | {"rate": "1.16"}, follow=True).content.decode()
     assert "check that it is not upside down" in text
+
+
+TODAYS = FORMS["project/rates/"] | {"purpose": "today", "rate": "0.874"}
+
+
+@pytest.mark.parametrize(("role", "status"), [("lead", 302), ("bookkeeper", 302), ("owner", 403), ("viewer", 403)])
+def test_a_rate_of_today_is_set_by_who_keeps_the_books(
+    role: str, status: int, project: Project, request: pytest.FixtureRequest
+):
+    client = builders.signed_in(request.getfixturevalue(role))
+    assert client.post(f"/p/{project.slug}/project/rates/", TODAYS).status_code == status
+    assert project.rates.filter(purpose="today").exists() == (status == 302)
+
+
+def test_the_two_kinds_of_rates_stand_apart(project: Project, lead: User):
+    client, address = builders.signed_in(lead), f"/p/{project.slug}/project/rates/"
+    for form in (FORMS["project/rates/"], TODAYS):
+        client.post(address, form)
+    todays, budgets = page(client, project, "project/rates/").split("<h2>")[1:]
+    assert "0.874" in todays and "0.86<" not in todays and "0.86<" in budgets and "0.874" not in budgets
+
+
+def test_a_slip_in_a_rate_of_today_is_shown_beside_it_alone(project: Project, bookkeeper: User):
+    client = builders.signed_in(bookkeeper)
+    answer = client.post(f"/p/{project.slug}/project/rates/", TODAYS | {"rate": "-1"})
+    assert answer.status_code == 422 and answer.content.decode().count('aria-invalid="true"') == 1
+    assert "Set a budget rate" not in answer.content.decode()
+
+
+def test_tax_that_does_not_come_back_is_said_to_the_others(project: Project, lead: User, viewer: User):
+    form = FORMS["project/tax/"] | {"tax_recovered": ""}
+    builders.signed_in(lead).post(f"/p/{project.slug}/project/tax/", form)
+    text = page(builders.signed_in(viewer), project, "project/")
+    assert "no, it is part of every cost" in text and "20%" in text
+
+
+@pytest.mark.parametrize("slip", [{"tax_percent": "101"}, {"tax_percent": "NaN"}, {"rate_swing_percent": ""}])
+def test_a_slip_in_the_tax_answers_at_its_field(slip: dict[str, str], project: Project, lead: User):
+    answer = builders.signed_in(lead).post(f"/p/{project.slug}/project/tax/", FORMS["project/tax/"] | slip)
+    assert answer.status_code == 422 and 'aria-invalid="true"' in answer.content.decode()
 
 
 # --- People ------------------------------------------------------------------------------------------------------
