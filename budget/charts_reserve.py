@@ -82,20 +82,34 @@ def _levels(seen: Reserve) -> list[tuple[str, int, str, str]]:
 def _layout(seen: Reserve, project: Project, today: date, *, height: int, words: bool) -> Figure:
     first, last = _first_day(seen, project, today), _after(seen, project, today)
     levels = _levels(seen)
-    highest = max(height for _words, height, _colour, _dash in levels)
-    low = min(0, seen.left, seen.left_after_likely)
+    months = _months(first, last, 6 if words else 3)
     return charts.house_layout(
         height=height,
         margin={"l": 8, "r": 8, "t": 28, "b": 8, "pad": 4},
         xaxis=charts.axis(
-            type="date", range=[first.isoformat(), last.isoformat()], tickformat="%-d %b", nticks=6 if words else 3,
-            tickfont={"color": SOFT, "size": 12},
+            type="date", range=[first.isoformat(), last.isoformat()], tickvals=[on.isoformat() for on in months],
+            ticktext=[day(on, project.locale, short=True) for on in months], tickfont={"color": SOFT, "size": 12},
         ),
-        yaxis=charts.money_axis(low, highest + max(highest - low, 1) // 10, project, most=4),
+        yaxis=charts.money_axis(*_room(seen, levels), project, most=4),
         shapes=[_across(level, colour, dash) for _words, level, colour, dash in levels]
         + [charts.line((today.isoformat(), today.isoformat()), (0, 1), SOFT, 1, yref="paper")],
-        annotations=[*_names(levels, project), *_ends(seen, project, today)],
+        annotations=[*_names(levels, project), *_ends(seen, project, today, roomy=words)],
     )  # fmt: skip
+
+
+def _room(seen: Reserve, levels: list[tuple[str, int, str, str]]) -> tuple[int, int]:
+    """The lowest and highest amount shown, with room for the words; the axis need not start at nothing for a curve."""
+    shown = [seen.left, seen.left_after_likely, *(level for _words, level, _colour, _dash in levels)]
+    low, high = min(shown), max(shown)
+    room = max(high - low, 100) // 5
+    return (low - room if low < 0 else max(0, low - room)), high + room
+
+
+def _months(first: date, last: date, most: int) -> list[date]:
+    """First days of months inside a span, at most so many, evenly apart."""
+    span = range(first.year * 12 + first.month, last.year * 12 + last.month)
+    found = [date(number // 12, number % 12 + 1, 1) for number in span]
+    return found[:: len(found) // most + 1]
 
 
 def _across(level: int, colour: str, dash: str) -> Figure:
@@ -104,20 +118,25 @@ def _across(level: int, colour: str, dash: str) -> Figure:
 
 
 def _names(levels: list[tuple[str, int, str, str]], project: Project) -> list[Figure]:
-    """Each level is named at its left end, above its line."""
+    """Each level is named at its left end, on the side away from the curve, which begins at what was set aside."""
+    start = levels[0][1]
     return [
         charts.note(
-            f"{words} {money(level, project, brief=True)}", 0, level, xref="paper", xanchor="left", yanchor="bottom",
+            f"{words} {money(level, project, brief=True)}", 0, level, xref="paper", xanchor="left",
+            yanchor="top" if level < start else "bottom",
             font={"color": colour},
         )
         for words, level, colour, _dash in levels
     ]  # fmt: skip
 
 
-def _ends(seen: Reserve, project: Project, today: date) -> list[Figure]:
-    """What is left, written at the end of the curve."""
-    words = _("left") + " " + money(seen.left, project, brief=True)
-    return [charts.note(words, today.isoformat(), seen.left, xanchor="right", yanchor="bottom", font={"color": INK})]
+def _ends(seen: Reserve, project: Project, today: date, *, roomy: bool) -> list[Figure]:
+    """Where today is and, where there is room, what the dotted end of the curve means."""
+    ends = [charts.note(_("today"), today.isoformat(), 1, yref="paper", yanchor="bottom", font={"color": SOFT})]
+    if roomy and seen.likely:
+        words = _("after the likely draws") + " " + money(seen.left_after_likely, project, brief=True)
+        ends.append(charts.note(words, today.isoformat(), seen.left_after_likely, xanchor="right", yanchor="top"))
+    return ends
 
 
 def _table(seen: Reserve, project: Project) -> dict[str, object]:

@@ -1,5 +1,7 @@
 """The contingency in words: whether it is enough, what moved, what a closed line leaves behind."""
 
+from decimal import Decimal
+
 from django.utils.translation import gettext as _
 
 from budget.models import LineItem, Transfer
@@ -74,3 +76,15 @@ def may_give(most: int, project: Project) -> str:
     return _(
         "Of its budget as moved %(most)s was not needed. It goes to the contingency; the line\u2019s figures stay as they are."
     ) % {"most": _brief(most, project)}
+
+
+def together(seen: Reserve, project: Project) -> str:
+    """The open risks taken together, or nothing where there are fewer than two."""
+    if len(seen.risks) < 2:
+        return ""
+    none = seen.register.none_chance.quantize(Decimal("0.001"))
+    few = _("less than 0.1 %") if not none else display.percent(none, project.locale)
+    return _(
+        "The chance that none of the open risks happens is %(none)s; all of them together would cost %(worst)s. They are taken to be "
+        "independent of each other."
+    ) % {"none": few, "worst": _brief(seen.register.worst_minor, project)}

@@ -33,8 +33,8 @@ class MoveForm(ProjectForm):
     to_line = fields.chosen(_("To"))
     amount = MoneyField(label=_("Amount"))
     need = fields.chips(
-        _("What it is needed for"), NEEDS, required=False,
-        help_text=_("Only for what leaves the contingency. An owner\u2019s wish is not among these: it is paid beside the pot."),
+        _("What it is needed for, where it leaves the contingency"), NEEDS, required=False,
+        help_text=_("An owner\u2019s wish is not among these: it is paid beside the pot."),
     )  # fmt: skip
     reason = fields.words(_("Why"), 300)
 
@@ -138,8 +138,14 @@ class CloseRiskForm(ProjectForm):
 
 
 class CloseLineForm(ProjectForm):
+    """The day of the final account; what was never billed has to be explained."""
+
     closed_on = DateField(label=_("Final account agreed on"))
-    note = fields.words(
-        _("With whom, and how"), 300, required=False, help_text=_("Needed where something was never billed.")
-    )
+    note = fields.words(_("With whom, and how"), 300, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, unbilled: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if unbilled:
+            self.fields["note"].required = True
+            self.fields["note"].label = _("Why the account ends elsewhere, and who agreed to it")

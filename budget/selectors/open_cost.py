@@ -1,12 +1,14 @@
 """What the contingency may still have to pay for: the open risks, and lines whose price binds nobody."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from budget.calc import reserve as rules
-from budget.models import LineItem, Quote, QuoteLine, Risk
+from budget.models import AgreementLine, LineItem, Quote, QuoteLine, Risk
 from projects.models import Project
 
 
@@ -20,11 +22,14 @@ class RiskRow:
 
 @dataclass(frozen=True, slots=True)
 class SpreadRow:
-    """A line without a firm price [project minor units]: its likely final, its highest complete quote, how far it may go."""
+    """A line that is not firmly priced [project minor units].
+
+    How much of its likely final binds nobody, its highest complete quote, and how far it may still go.
+    """
 
     line_id: int
     name: str
-    likely: int
+    not_firm: int
     highest: int | None
     spread: int
 
@@ -59,12 +64,13 @@ def _fact(risk: Risk) -> rules.RiskFact:
 def spreads(project: Project, *, today: date) -> tuple[SpreadRow, ...]:
     """Read how far lines without a firm price may still go, the farthest first.
 
-    A line is firm once it is let or closed, and while its preferred quote is a firm price that is complete and holds.
-    Lines that cannot go farther are left out. Queries: 1.
+    A line is firm once it is closed, or let at a firm price, and while its preferred quote is a firm price that is
+    complete and holds. Of a line let by an estimate or by rates, what is not billed is not firm; of any other let line,
+    what is still to be let. Lines that cannot go farther are left out. Queries: 2.
     """
     found = [
-        SpreadRow(pk, f"{code} {text}", likely, highest, rules.spread_of(rules.Unpriced(code, likely, highest)))
-        for pk, code, text, likely, highest in _without_firm_price(project, today)
+        SpreadRow(pk, f"{code} {text}", not_firm, highest, rules.spread_of(rules.Unpriced(code, not_firm, highest)))
+        for pk, code, text, not_firm, highest in [*_without_firm_price(project, today), *_let_and_not_firm(project)]
     ]
     return tuple(sorted((row for row in found if row.spread), key=lambda row: -row.spread))
 
@@ -81,3 +87,16 @@ def _without_firm_price(project: Project, today: date) -> QuerySet:
         .annotate(highest=highest)
         .values_list("pk", "code", "description", "likely_minor", "highest")
     )
+
+
+def _let_and_not_firm(project: Project) -> Iterator[tuple[int, str, str, int, None]]:
+    standing = AgreementLine.objects.filter(
+        agreement__project=project, agreement__reversal=None, line__closed_on=None, line__removed_on=None
+    )
+    rows = standing.select_related("line", "agreement__quote").order_by("line_id", "pk")
+    for line, group in groupby(rows, key=lambda row: row.line):
+        agreed = list(group)
+        bound = all(row.agreement.quote.basis == Quote.Basis.FIRM for row in agreed)
+        # The newest agreement knows best what is left to let.
+        not_firm = agreed[-1].still_to_let_minor if bound else max(0, line.likely_minor - line.invoiced_minor)
+        yield line.pk, line.code, line.description, not_firm, None

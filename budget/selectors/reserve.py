@@ -94,7 +94,7 @@ class Reserve:
 
 
 def reserve(project: Project, *, today: date) -> Reserve | None:
-    """Read the contingency, or None where nothing was set aside. Queries: 6, whatever the number of rows."""
+    """Read the contingency, or None where nothing was set aside. Queries: 7, whatever the number of rows."""
     held = pot.pot(project)
     if held is None:
         return None

@@ -31,7 +31,8 @@ def close_line(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:
     opened = door.open_project(request, slug, may="edit_money")
     found = lines.line_in(opened.project, line_id)
     first = {"closed_on": opened.today, "version": found.version}
-    form = CloseLineForm(request.POST or None, project=opened.project, initial=first)
+    account = reads.account(opened.project, found)
+    form = CloseLineForm(request.POST or None, project=opened.project, unbilled=account.unbilled, initial=first)
     if form.is_valid():
         given = form.cleaned_data
         with refused_at(form):
@@ -44,7 +45,6 @@ def close_line(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:
                 undo=reverse("budget:undo_close_line", args=[slug, line_id]),
             )  # fmt: skip
             return redirect("budget:line", slug, line_id)
-    account = reads.account(opened.project, found)
     context = {"form": form, "line": found, "account": account} | _back(opened, found)
     return render(request, "budget/close_line.html", context, status=422 if form.is_bound and form.errors else 200)
 

@@ -30,6 +30,7 @@ def reserve(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "seen": seen,
         "sentence": wording.enough(seen, opened.project) if seen else "",
+        "together": wording.together(seen, opened.project) if seen else "",
         "rule": wording.signal_rule(seen, opened.project) if seen else "",
         "picture": picture(seen, project=opened.project, today=opened.today) if seen else None,
         "closed_risks": open_cost.closed_risks(opened.project),
