@@ -12,10 +12,14 @@ def most(project: Project, role: str) -> int | None:
     return 0 if limit is None else limit.amount_minor
 
 
+def covers(limit_minor: int | None, amount_minor: int) -> bool:
+    """Tell whether a limit, as `most` gives it, lets an amount through."""
+    return limit_minor is None or amount_minor <= limit_minor
+
+
 def allows(project: Project, role: str, amount_minor: int) -> bool:
     """Tell whether a role may commit an amount. No limit row means nothing above zero; an empty limit means any amount."""
-    limit = most(project, role)
-    return limit is None or amount_minor <= limit
+    return covers(most(project, role), amount_minor)
 
 
 def must_allow(project: Project, role: str, amount_minor: int) -> None:

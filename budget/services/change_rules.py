@@ -13,7 +13,7 @@ from budget.services.bounds import amount_within_bounds, share_within_bounds
 from projects import display, limits
 from projects.access import MAY
 from projects.faults import Refused
-from projects.models import ApprovalLimit, Project
+from projects.models import Project
 
 #: Longer than any build may be moved by one thing [days].
 LONGEST_DAYS = 3_650
@@ -66,6 +66,13 @@ def must_be_called_right(reason: str, paid_from: str) -> None:
             ),
             field="paid_from",
         )
+
+
+def usual_purse(reason: str, amount_minor: int) -> str:
+    """Where the money comes from unless somebody says otherwise: a wish is paid for by an owner, a need by the contingency."""
+    if amount_minor < 0:
+        return Change.Source.CREDIT
+    return Change.Source.OWNER if reason == Change.Reason.WISH else Change.Source.CONTINGENCY
 
 
 def must_be_free(line: LineItem, *, gap_id: int | None, knock_on_id: int | None, beside: int | None = None) -> None:
@@ -121,11 +128,11 @@ def must_be_within(project: Project, role: str, amount_minor: int) -> None:
 
 
 def _above(project: Project, role: str) -> str:
-    limit = ApprovalLimit.objects.filter(project=project, role=role).first() if role in MAY["commit"] else None
-    if limit is None or limit.amount_minor is None:
+    limit = limits.most(project, role) if role in MAY["commit"] else 0
+    if not limit:
         return _("Your role agrees to no changes that cost money; the change waits for somebody who may.")
     return _("This is above your limit of %(limit)s; the change waits for somebody who may agree to it.") % {
-        "limit": display.money(limit.amount_minor, project, brief=True)
+        "limit": display.money(limit, project, brief=True)
     }
 
 

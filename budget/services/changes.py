@@ -28,7 +28,10 @@ State, Verb = Change.State, ChangeStep.Verb
 
 @dataclass(frozen=True, slots=True)
 class ChangeDraft:
-    """A change as somebody enters it; the amount in minor units of the project's currency, below zero for a credit."""
+    """A change as somebody enters it; the amount in minor units of the project's currency, below zero for a credit.
+
+    An empty `paid_from` is the usual purse of its reason.
+    """
 
     line_id: int
     title: str
@@ -96,7 +99,8 @@ def _checked(project: Project, draft: ChangeDraft, *, by: User, now: datetime, t
     line = rules.line_of(project, draft.line_id)
     if not draft.title.strip():
         raise Refused(_("Say what is to be done."), field="title")
-    rules.must_be_called_right(draft.reason, draft.paid_from)
+    paid_from = draft.paid_from or rules.usual_purse(draft.reason, draft.amount_minor)
+    rules.must_be_called_right(draft.reason, paid_from)
     rules.must_be_worth(
         project, amount_minor=draft.amount_minor, is_ceiling=draft.is_ceiling, days=draft.days, chance=draft.chance
     )
@@ -104,7 +108,7 @@ def _checked(project: Project, draft: ChangeDraft, *, by: User, now: datetime, t
     raised_on = date_within_bounds(draft.raised_on or today, field="raised_on", latest=today) or today
     return Change(
         project=project, line=line, code=_code(project, draft.code), title=draft.title.strip(), reason=draft.reason,
-        paid_from=draft.paid_from, asked_by=draft.asked_by.strip(), note=draft.note.strip(), amount_minor=draft.amount_minor,
+        paid_from=paid_from, asked_by=draft.asked_by.strip(), note=draft.note.strip(), amount_minor=draft.amount_minor,
         is_ceiling=draft.is_ceiling, days=draft.days, chance=draft.chance, gap_id=draft.gap_id, knock_on_id=draft.knock_on_id,
         raised_on=raised_on, raised_at=now, raised_by=by,
     )  # fmt: skip

@@ -17,12 +17,12 @@ from budget.models import Quote
 from budget.selectors import levelled, pages, vendors
 from budget.services import quotes as services
 from budget.services import slips
+from budget.views import papers
 from budget.views.answers import form_page
 from budget.views.asked import ids, whole_number
 from projects import said
 from projects.access import Door
 from projects.faults import Refused
-from projects.services.files import add_attachment
 
 
 def _desk(opened: Door, currency: str) -> forms.Desk:
@@ -47,7 +47,7 @@ def log(request: HttpRequest, slug: str) -> HttpResponse:
     form = forms.QuoteForm(desk, data, request.FILES)
     rows = forms.QuotedLineFormSet(data, prefix="lines", desk=desk, scopes={}, patient=patient)
     form.patient = patient
-    kept = _attachments(opened, request, form)
+    kept = papers.kept(opened, request, form)
     if not patient and form.is_valid() and rows.is_valid() and (logged := _logged(request, opened, form, rows, kept)):
         return redirect("budget:quote", slug, logged.pk)
     return _page(request, form, rows, kept, status=200 if patient else 422)
@@ -94,20 +94,6 @@ def _page(request: HttpRequest, form: Any, rows: Any, kept: Sequence[Any], statu
 
 def _faulty(rows: Any) -> bool:
     return rows.is_bound and (any(rows.errors) or bool(rows.non_form_errors()))
-
-
-def _attachments(opened: Door, request: HttpRequest, form: Any) -> Sequence[Any]:
-    """What was sent with the form is kept at once, so that a refusal does not lose a photograph."""
-    kept = list(pages.attachments(opened.project, ids(request.POST.getlist("kept"))))
-    for file in request.FILES.getlist("files"):
-        try:
-            kept.append(add_attachment(opened.project, file, by=opened.user, now=opened.now))
-        except Refused as fault:
-            if form.patient:
-                said.refused(request, fault.message)
-            else:
-                form.add_error("files", fault.message)
-    return kept
 
 
 def _logged(request: HttpRequest, opened: Door, form: Any, rows: Any, kept: Sequence[Any]) -> Quote | None:

@@ -181,7 +181,12 @@ def project_pages() -> tuple[tuple[str, str], ...]:
 
 
 def money_pages() -> tuple[tuple[str, str], ...]:
-    return (("money/", _("Lines")), ("money/reserve/", _("Contingency")), ("money/savings/", _("Savings")))
+    return (
+        ("money/", _("Lines")),
+        ("money/changes/", _("Changes")),
+        ("money/reserve/", _("Contingency")),
+        ("money/savings/", _("Savings")),
+    )
 
 
 def _entries(slug: str, path: str, entries: tuple[tuple[str, str], ...]) -> list[dict[str, object]]:
