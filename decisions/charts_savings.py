@@ -1,7 +1,7 @@
 """The savings book as a picture: what was saved against the original quotes, what ate into it, what is left.
 
 The original quotes are the chalk line. What was saved hangs to its left, each step starting where the one before ended;
-what eats goes back to the right; the last bar is what is left. A thin dark bar inside each says what of it has come true.
+what eats goes back to the right; the last bar is what is left. A thin bar inside each says what of it has come true.
 """
 
 from collections.abc import Sequence
@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from decisions.selectors.savings import SavingsBook
 from projects import charts
-from projects.charts import CHALK, INK, SOFT, Figure
+from projects.charts import CHALK, INK, PAPER, SOFT, Figure
 from projects.display import Priced, money, sense
 
 #: how wide a figure of the text face is at the size used in a picture, with a little air [px]
@@ -46,7 +46,7 @@ def book(seen: SavingsBook, *, project: Priced) -> Figure:
     }  # fmt: skip
     true = {
         "type": "bar", "orientation": "h", "width": 0.16, "y": places[:-1], "x": [bar.realised for bar in bars],
-        "base": [bar.start for bar in bars], "marker": {"color": INK, "line": {"width": 0}}, "hoverinfo": "skip",
+        "base": [bar.start for bar in bars], "marker": {"color": PAPER, "line": {"width": 0}}, "hoverinfo": "skip",
     }  # fmt: skip
     return charts.figure([whole, true], _layout(bars, ends, seen, project), table=_table(seen, project))
 

@@ -56,6 +56,11 @@ class Entry:
         return str(LABELS[self.kind])
 
     @property
+    def cause_told(self) -> str:
+        """What ate, in words: the reason of a change, else the kind."""
+        return self.cause if self.kind == savings_book.OVERAGE else self.label
+
+    @property
     def counted(self) -> bool:
         """Decided, on a line that is let, and of a kind that counts."""
         return self.kind in savings_book.COUNTED and not self.is_idea

@@ -71,7 +71,7 @@ def summed(entries: Sequence[Entry]) -> SavingsBook:
         by_decisions_minor=sum(entry.amount_minor for entry in entries if _of_a_decision(entry)),
         counted=_how(entries),
         kept=_kinds(seen, savings_book.KEPT),
-        eaten=_kinds(seen, savings_book.EATS),
+        eaten=_eaten(entries),
         beside=_kinds(seen, savings_book.NOT_COUNTED),
     )
 
@@ -91,6 +91,18 @@ def _how(entries: Iterable[Entry]) -> tuple[KindSum, ...]:
             sums[how][1] += entry.realised_minor
     labels = {"decision": _("decisions")} | {how.value: str(how.label) for how in BookEntry.How}
     return tuple(KindSum(how, label, *sums[how]) for how, label in labels.items() if how in sums)
+
+
+def _eaten(entries: Iterable[Entry]) -> tuple[KindSum, ...]:
+    """What ate into it, by cause: overages by the reason of their changes, the rest by kind."""
+    sums: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
+    for entry in entries:
+        if entry.kind in savings_book.EATS:
+            by = sums[entry.kind, entry.cause_told]
+            by[0] += entry.amount_minor
+            by[1] += entry.realised_minor
+    order = sorted(sums, key=lambda key: savings_book.EATS.index(key[0]))
+    return tuple(KindSum(kind, label, *sums[kind, label]) for kind, label in order)
 
 
 def _kinds(seen: savings_book.Totals, kinds: Iterable[str]) -> tuple[KindSum, ...]:

@@ -31,6 +31,11 @@ class Row:
         return [entry for entry in self.entries if entry.kind not in savings_book.EATS]
 
     @property
+    def costs(self) -> bool:
+        """Nothing was saved here; something came on top."""
+        return not self.bought
+
+    @property
     def eaten(self) -> list[Entry]:
         return [entry for entry in self.entries if entry.kind in savings_book.EATS]
 
