@@ -1,7 +1,7 @@
 """Money that is still exposed: balances in other currencies, and what is paid for goods that are not on site."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -103,7 +103,8 @@ def _rated(project: Project) -> dict[str, ExchangeRate]:
 class AwayRow:
     """An agreement with goods that are not on site: what is paid for them, and approved [project minor units].
 
-    Both are without the tax that comes back and without retention; what was seen done on site is taken off.
+    Both are without the tax that comes back and without retention. `seen_minor` is what was seen done of work that only
+    its quote asks a deposit for; goods with stages of their own are seen at their maker's and stay away until they come.
     """
 
     agreement: Agreement
@@ -148,15 +149,17 @@ class AwayFacts:
 def not_on_site(project: Project, belongs: Belonging | None = None) -> AwayFacts:
     """Read what is paid or approved for goods that are not on site.
 
-    Goods are what is paid for ahead: agreements with a deposit in their quote, or with a deposit or a payment on delivery
-    among their stages. Closed lines and what was seen done on site are left out. Queries: 5, and one less given `belongs`.
+    Goods are what is paid for ahead: agreements with a deposit or a payment on delivery among their stages, until they
+    arrive; and agreements with a deposit in their quote alone, as far as the work was not seen done. Queries: 5, and one
+    less given `belongs`.
     """
     belongs = belongs or belonging(project)
     arrivals = _arrivals(project)
-    ahead = _ahead(project, belongs)
+    goods = _goods(project)
+    ahead = _ahead(belongs, goods)
     waiting = {pk for pk in ahead if pk not in arrivals}
     paid, approved = _billed(project, belongs, waiting)
-    seen = _seen(project, belongs, waiting)
+    seen = _seen(project, belongs, waiting - goods)
     rows = [
         AwayRow(belongs.agreements[pk], belongs.names(pk), paid[pk], approved[pk], seen.get(pk, 0)) for pk in waiting
     ]
@@ -172,14 +175,22 @@ def _arrivals(project: Project) -> dict[int, Arrival]:
     return {row.agreement_id: row for row in rows.select_related("attachment", "entered_by").order_by("pk")}
 
 
-def _ahead(project: Project, belongs: Belonging) -> list[int]:
-    """Standing agreements that are paid for ahead of their goods, in their order."""
-    kinds = PaymentStage.objects.filter(agreement__project=project, kind__in=AHEAD)
-    staged = set(kinds.values_list("agreement_id", flat=True).distinct().order_by())
+def _goods(project: Project) -> set[int]:
+    """Agreements whose plan of stages has a deposit or a payment on delivery."""
+    rows = PaymentStage.objects.filter(agreement__project=project).order_by("agreement_id", "plan")
+    newest: dict[int, tuple[int, bool]] = {}
+    for pk, plan, kind in rows.values_list("agreement_id", "plan", "kind"):
+        before, ahead = newest.get(pk, (plan, False))
+        newest[pk] = (plan, (ahead and before == plan) or kind in AHEAD)
+    return {pk for pk, (_plan, ahead) in newest.items() if ahead}
+
+
+def _ahead(belongs: Belonging, goods: Collection[int]) -> list[int]:
+    """Standing agreements that are paid for ahead, in their order."""
     return [
         pk
         for pk, row in belongs.agreements.items()
-        if belongs.stands(pk) and (pk in staged or (row.quote.deposit_percent or 0) > 0)
+        if belongs.stands(pk) and (pk in goods or (row.quote.deposit_percent or 0) > 0)
     ]
 
 
@@ -201,7 +212,7 @@ def _billed(project: Project, belongs: Belonging, wanted: Iterable[int]) -> tupl
     return paid, approved
 
 
-def _seen(project: Project, belongs: Belonging, wanted: Iterable[int]) -> dict[int, int]:
+def _seen(project: Project, belongs: Belonging, wanted: Collection[int]) -> dict[int, int]:
     """What was seen done of each agreement, at its agreed price [project minor units]; a closed line is all done."""
     lines = {row.line_id for pk in wanted for row in belongs.lines[pk]}
     rows = Progress.objects.filter(line__project=project, line_id__in=lines).order_by("seen_on", "pk")

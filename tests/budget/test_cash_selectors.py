@@ -285,6 +285,16 @@ def test_what_was_seen_done_on_site_is_taken_off(panels: LineItem, lead: User):
     assert abroad.not_on_site(panels.project).exposed == 2_000_00
 
 
+def test_goods_with_stages_are_away_until_they_come_however_much_is_made(panels: LineItem, lead: User):
+    pay(builders.approved(panels, 8_000, vendor="Verralis"), lead)
+    plan = stages.proposed(agreement_of(panels))
+    stages.set_payment_stages(agreement_of(panels), plan, by=lead, now=NOW, today=TODAY)
+    progress.note_seen(panels, percent=Decimal(90), seen_on=TODAY, note="at the works", by=lead, now=NOW, today=TODAY)
+    assert abroad.not_on_site(panels.project).exposed == 8_000_00
+    set_plan(panels, lead, ("All of it", 100, None))
+    assert abroad.not_on_site(panels.project).exposed == 0
+
+
 # --- how many queries -------------------------------------------------------------------------------------------
 
 READS: list[tuple[Callable[[Project], object], int]] = [
