@@ -1,22 +1,28 @@
 """What a sheet that was handed in is read against, and what its preview shows."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from django.shortcuts import get_object_or_404
 
-from budget.calc.sheets import lines, quotes
+from budget.calc.sheets import book, lines, quotes
 from budget.calc.sheets.grid import Grid, Trouble, from_plain, shown
 from budget.calc.sheets.preview import Choices, Known, Preview
-from budget.models import ImportBatch, LineItem, Quote, QuoteLine, Trade
+from budget.models import ImportBatch, LineItem, Quote, QuoteLine, SheetRow, Trade, Vendor
 from budget.services.bounds import EARLIEST, LATEST
 from projects import display
 from projects.models import ExchangeRate, Project
 
-READERS = {ImportBatch.Kind.LINES: lines.read, ImportBatch.Kind.QUOTES: quotes.read}
+Reader = Callable[[Grid, Known, Choices], Any]
+#: The kinds of sheets that can be read, the most common first.
+READERS: Mapping[str, Reader] = {
+    ImportBatch.Kind.WORKBOOK: book.read,
+    ImportBatch.Kind.LINES: lines.read,
+    ImportBatch.Kind.QUOTES: quotes.read,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +53,27 @@ class Earlier:
     undone_at: datetime | None
 
 
+@dataclass(frozen=True, slots=True)
+class SaidCell:
+    """A cell in the sheet's own words, and the amount that was read from it, written out, or ""."""
+
+    heading: str
+    given: str
+    read_as: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRowShown:
+    """The row of a sheet that a line came from."""
+
+    row: int
+    file_name: str
+    read_at: datetime
+    cells: tuple[SaidCell, ...]
+
+
 def known(project: Project, kind: str, *, today: date) -> Known:
-    """Read what a sheet is held against. Queries: 2 for lines, 3 for quotes."""
+    """Read what a sheet is held against. Queries: 2 for lines, 3 for quotes, 4 for a budget with its quotes."""
     codes = LineItem.objects.filter(project=project, removed_on=None).values_list("code", flat=True)
     shared = Known(
         currency=project.currency,
@@ -58,9 +83,27 @@ def known(project: Project, kind: str, *, today: date) -> Known:
         latest=LATEST,
         codes=frozenset(codes),
     )
-    if kind == ImportBatch.Kind.LINES:
-        named = dict(Trade.objects.filter(project=project).values_list("code", "name"))
-        return replace(shared, trades=_by_code_or_name(named), trade_names=named)
+    if kind == ImportBatch.Kind.QUOTES:
+        return _known_of_quotes(project, shared)
+    named = dict(Trade.objects.filter(project=project).values_list("code", "name"))
+    shared = replace(shared, trades=_by_code_or_name(named), trade_names=named)
+    return shared if kind == ImportBatch.Kind.LINES else _known_of_book(project, shared)
+
+
+def _known_of_book(project: Project, shared: Known) -> Known:
+    newest = dict(
+        ExchangeRate.objects.filter(purpose="budget", project=project)
+        .order_by("rated_on", "pk")
+        .values_list("currency", "rate")
+    )
+    return replace(
+        shared, rate_of=newest, rates=frozenset({project.currency, *newest}),
+        vendors=frozenset(Vendor.objects.filter(project=project).values_list("key", flat=True)),
+        tax_percent=project.tax_percent, tax_recovered=project.tax_recovered,
+    )  # fmt: skip
+
+
+def _known_of_quotes(project: Project, shared: Known) -> Known:
     rated = ExchangeRate.objects.filter(purpose="budget", project=project).values_list("currency", flat=True)
     return replace(shared, rates=frozenset({project.currency, *rated}), logged=_logged(project))
 
@@ -91,8 +134,8 @@ def grid_of(batch: ImportBatch) -> Grid:
     return from_plain(batch.content["grid"])
 
 
-def preview(batch: ImportBatch, *, today: date) -> Preview:
-    """Read a kept sheet anew, against the project as it stands. Queries: as `known`."""
+def preview(batch: ImportBatch, *, today: date) -> Any:
+    """Read a kept sheet anew, against the project as it stands: a Preview, or a Book. Queries: as `known`."""
     return READERS[ImportBatch.Kind(batch.kind)](
         grid_of(batch), known(batch.project, batch.kind, today=today), choices_of(batch)
     )
@@ -118,6 +161,20 @@ def _row(
     return RowShown(place + 1, cells, read, tuple(by_row.get(place + 1, ())), seen.out.get(place + 1, ""))
 
 
+def sheet_rows(line: LineItem) -> list[SheetRowShown]:
+    """What a sheet said about a line that it brought in, newest first. Queries: 1."""
+    rows = SheetRow.objects.filter(line=line).select_related("batch", "batch__project").defer("batch__content")
+    return [
+        SheetRowShown(row.row, row.batch.file_name, row.batch.read_at, tuple(_said(row.batch.project, *cell) for cell in row.cells))
+        for row in rows.order_by("-pk")
+    ]  # fmt: skip
+
+
+def _said(project: Project, heading: str, given: str, minor: int | None, currency: str) -> SaidCell:
+    read = "" if minor is None else display.money(minor, display.InCurrency(currency, project.locale))
+    return SaidCell(heading, given, read)
+
+
 def earlier(project: Project) -> list[Earlier]:
     """The imports of a project, newest first, at most 50. Queries: 1."""
     rows = ImportBatch.objects.filter(project=project).defer("content").select_related("read_by").order_by("-pk")[:50]
@@ -137,6 +194,11 @@ def currencies(project: Project) -> list[str]:
         ExchangeRate.objects.filter(purpose="budget", project=project).values_list("currency", flat=True).distinct()
     )
     return [project.currency, *sorted(set(others) - {project.currency})]
+
+
+def trade_names(project: Project) -> list[tuple[str, str]]:
+    """(code, name) of the trades, the name alone. Queries: 1."""
+    return list(Trade.objects.filter(project=project).values_list("code", "name"))
 
 
 def trades(project: Project) -> list[tuple[str, str]]:

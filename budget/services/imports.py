@@ -14,6 +14,7 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from budget.calc.sheets.book import Book
 from budget.calc.sheets.grid import Grid, as_plain
 from budget.calc.sheets.preview import Choices, Preview
 from budget.models import (
@@ -26,21 +27,20 @@ from budget.models import (
     QuoteExtra,
     QuoteItem,
     QuoteLine,
+    SheetRow,
     Trade,
     Vendor,
 )
 from budget.selectors import imports as seen_by
-from budget.services import levels, lines, quotes
+from budget.services import import_books, import_rows, lines, quotes
 from budget.services.bounds import amount_within_bounds, date_within_bounds
-from budget.services.ledger import Deed, lock, settle
+from budget.services.import_rows import AT_ONCE
+from budget.services.ledger import Deed, lock
 from projects import trail
 from projects.faults import Refused
 from projects.models import ExchangeRate, Project, User
 
 State = ImportBatch.State
-#: So many rows at a time go to the database.
-AT_ONCE = 1000
-LINES_AT_ONCE = 500
 #: So many names are told of what rests on rows that would be taken back.
 TOLD = 5
 
@@ -61,8 +61,8 @@ def start(
 
     Writes ImportBatch. Raises: Refused for a kind that is not known.
     """
-    if kind not in ImportBatch.Kind.values:
-        raise Refused(_("Choose what the sheet holds: line items or quotes."), field="kind")
+    if kind not in seen_by.READERS:
+        raise Refused(_("Choose what the sheet holds: a budget with its quotes, line items or quotes."), field="kind")
     content = {"grid": as_plain(grid), "choices": Choices().as_plain(), "sheet": dict(about)}
     name = "".join(sign for sign in file_name.replace("\\", "/").rsplit("/", 1)[-1] if sign.isprintable()) or _("sheet")
     return ImportBatch.objects.create(
@@ -96,7 +96,7 @@ def _held(batch: ImportBatch, state: str, otherwise: str) -> ImportBatch:
 def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int:
     """Write every row of a preview that is not left out, or none.
 
-    Writes Trade and LineItem rows, or Vendor, Quote and their rows with movements `quoted`; the batch; a trail row.
+    Writes Trade and LineItem rows, or Vendor, Quote and their rows with movements `quoted`, or both; the batch; a trail row.
     Returns: how many rows were brought in. Not safe to repeat: a second call is refused.
     """
     project = lock(batch.project)
@@ -104,7 +104,9 @@ def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int
     held.project = project
     seen = seen_by.preview(held, today=today)
     _must_be_ready(seen)
-    if held.kind == ImportBatch.Kind.LINES:
+    if isinstance(seen, Book):
+        import_books.write(project, held, seen, by=by, now=now, today=today)
+    elif held.kind == ImportBatch.Kind.LINES:
         _write_lines(project, held, seen)
     else:
         _write_quotes(project, held, seen, by=by, now=now, today=today)
@@ -121,9 +123,16 @@ def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int
     return held.row_count
 
 
-def _must_be_ready(seen: Preview) -> None:
+def _must_be_ready(seen: Preview | Book) -> None:
     if not seen.places:
         raise Refused(_("No row is left to bring in."))
+    if isinstance(seen, Book) and seen.open:
+        words = ngettext(
+            "%(count)d question is open; answer it first.",
+            "%(count)d questions are open; answer them first.",
+            seen.open,
+        )
+        raise Refused(words % {"count": seen.open})
     if seen.stops:
         words = ngettext(
             "%(count)d trouble is left; mend it, or leave its row out.",
@@ -140,7 +149,7 @@ def _rows(read: Mapping[str, Sequence[Any]]) -> Iterable[dict[str, Any]]:
 
 
 def _write_lines(project: Project, batch: ImportBatch, seen: Preview) -> None:
-    _add_trades(project, seen.new_trades)
+    import_rows.add_trades(project, seen.new_trades)
     trades = {trade.code: trade for trade in Trade.objects.filter(project=project)}
     last = LineItem.objects.filter(project=project).aggregate(Max("position"))["position__max"] or 0
     LineItem.objects.bulk_create(
@@ -160,16 +169,8 @@ def _line(project: Project, batch: ImportBatch, row: Mapping[str, Any], trade: T
     )  # fmt: skip
 
 
-def _add_trades(project: Project, named: Mapping[str, str]) -> None:
-    last = Trade.objects.filter(project=project).aggregate(Max("position"))["position__max"] or 0
-    Trade.objects.bulk_create(
-        Trade(project=project, code=code, name=name, position=last + number)
-        for number, (code, name) in enumerate(named.items(), start=1)
-    )
-
-
 def _write_quotes(project: Project, batch: ImportBatch, seen: Preview, *, by: User, now: datetime, today: date) -> None:
-    vendors = _vendors(project, seen.read["vendor"])
+    vendors = import_rows.vendors(project, seen.read["vendor"])
     rates = {project.currency: Decimal(1)} | dict(
         ExchangeRate.objects.filter(purpose="budget", project=project)
         .order_by("rated_on", "pk")
@@ -191,20 +192,7 @@ def _write_quotes(project: Project, batch: ImportBatch, seen: Preview, *, by: Us
     QuoteItem.objects.bulk_create((_item(*place) for place in places), batch_size=AT_ONCE)
     touched = list(dict.fromkeys(line for _quote, line, _row in places))
     deed = Deed(by, now, today, Cause.QUOTED, _("brought in from %s") % batch.file_name, "import", batch.pk)
-    for first in range(0, len(touched), LINES_AT_ONCE):  # long lists of ids make databases slow
-        some = touched[first : first + LINES_AT_ONCE]
-        levels.relevel(project, some, deed)
-        settle(project, some, deed)
-
-
-def _vendors(project: Project, names: Sequence[str]) -> dict[str, Vendor]:
-    """The vendors of some names, in small letters; new ones are written."""
-    by_key = {" ".join(name.split()).casefold(): " ".join(name.split()) for name in reversed(names)}
-    there = set(Vendor.objects.filter(project=project).values_list("key", flat=True))
-    Vendor.objects.bulk_create(
-        Vendor(project=project, key=key, name=name) for key, name in reversed(by_key.items()) if key not in there
-    )
-    return {vendor.key: vendor for vendor in Vendor.objects.filter(project=project)}
+    import_rows.follow_quotes(project, touched, deed)
 
 
 def _quote(
@@ -214,7 +202,7 @@ def _quote(
     date_within_bounds(row["quoted_on"], field="quoted_on", latest=today)
     date_within_bounds(row["valid_until"], field="valid_until")
     return Quote(
-        project=project, vendor=vendors[" ".join(row["vendor"].split()).casefold()], reference=row["reference"],
+        project=project, vendor=vendors[import_rows.key_of(row["vendor"])], reference=row["reference"],
         currency=row["currency"], rate=rate, basis=row["basis"], quoted_on=row["quoted_on"], valid_until=row["valid_until"],
         lead_days=row["lead_days"], note=row["note"], import_batch=batch, logged_at=now, logged_by=by,
     )  # fmt: skip
@@ -234,20 +222,34 @@ def take_back(batch: ImportBatch, *, by: User, now: datetime, today: date) -> in
     project = lock(batch.project)
     held = _held(batch, State.APPLIED, _("There is nothing to take back: this sheet is not brought in."))
     deed = Deed(by, now, today, Cause.QUOTED, _("import of %s taken back") % held.file_name, "import", held.pk)
-    count = (_take_lines if held.kind == ImportBatch.Kind.LINES else _take_quotes)(project, held, deed)
+    count = TAKE[ImportBatch.Kind(held.kind)](project, held, deed)
     held.state, held.undone_at = State.UNDONE, now
     held.save(update_fields=["state", "undone_at"])
     trail.note(
         project, by=by, at=now, verb="took back", subject="import", subject_id=held.pk,
-        summary=_("Took back the import of %(file)s: %(count)d %(kind)s")
-        % {"file": held.file_name, "count": count, "kind": held.get_kind_display()},
+        summary=taken_back(held, count),
     )  # fmt: skip
     return count
 
 
+def taken_back(batch: ImportBatch, count: int) -> str:
+    """Say what was taken back."""
+    if batch.kind == ImportBatch.Kind.WORKBOOK:
+        words = ngettext(
+            "Took back the import of %(file)s: %(count)d line with its quotes",
+            "Took back the import of %(file)s: %(count)d lines with their quotes",
+            count,
+        )
+    else:
+        words = _("Took back the import of %(file)s: %(count)d %(kind)s")
+    return words % {"file": batch.file_name, "count": count, "kind": batch.get_kind_display()}
+
+
 def _take_lines(project: Project, batch: ImportBatch, deed: Deed) -> int:
     brought = list(LineItem.objects.filter(project=project, import_batch=batch, removed_on=None))
-    _nothing_rests_on(brought, besides=(Movement, QuoteItem, QuoteExtra))  # items stand on a quote line, which is asked
+    _nothing_rests_on(
+        brought, besides=(Movement, QuoteItem, QuoteExtra, SheetRow)
+    )  # items stand on a quote line, which is asked
     lines.take_off(project, brought, deed=deed)
     return len(brought)
 
@@ -268,6 +270,18 @@ def _take_quotes(project: Project, batch: ImportBatch, deed: Deed) -> int:
     _lift_originals(brought, deed)
     quotes.take_out(project, brought, deed)
     return len(brought)
+
+
+def _take_book(project: Project, batch: ImportBatch, deed: Deed) -> int:
+    _take_quotes(project, batch, deed)
+    return _take_lines(project, batch, deed)
+
+
+TAKE = {
+    ImportBatch.Kind.LINES: _take_lines,
+    ImportBatch.Kind.QUOTES: _take_quotes,
+    ImportBatch.Kind.WORKBOOK: _take_book,
+}
 
 
 def _lift_originals(brought: Sequence[Quote], deed: Deed) -> None:

@@ -9,6 +9,7 @@ from budget.calc.sheets import columns
 from budget.calc.sheets.grid import Grid, column_name, shown
 from budget.calc.sheets.preview import Choices, Preview
 from budget.models import ImportBatch
+from budget.selectors.imports import READERS
 from reports.exchange import words
 
 ACCEPT = ".csv,.tsv,.txt,.xlsx,text/csv"
@@ -16,7 +17,13 @@ ACCEPT = ".csv,.tsv,.txt,.xlsx,text/csv"
 
 class FileForm(forms.Form):
     kind = forms.ChoiceField(
-        label=_("The sheet holds"), choices=ImportBatch.Kind.choices, widget=forms.RadioSelect, initial="lines"
+        label=_("The sheet holds"),
+        choices=[(kind.value, kind.label) for kind in map(ImportBatch.Kind, READERS)],
+        widget=forms.RadioSelect,
+        initial=ImportBatch.Kind.WORKBOOK,
+        help_text=_(
+            "A budget with its quotes may be your own workbook as it is: titles, sub-totals, vendors side by side."
+        ),
     )
     file = forms.FileField(label=_("Sheet (.xlsx or .csv)"), widget=forms.ClearableFileInput(attrs={"accept": ACCEPT}))
     sheet = forms.CharField(

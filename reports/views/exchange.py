@@ -17,6 +17,7 @@ from reports.exchange import dumping, receiving, samples, tables
 from reports.forms.exchange import ChoicesForm, FileForm
 from reports.selectors import exchange as shown
 from reports.sheets import writing
+from reports.views import exchange_book
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -58,6 +59,8 @@ def sheet(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     if batch.state != ImportBatch.State.PREVIEWED:
         return _back(slug)
     batch.project = opened.project
+    if batch.kind == ImportBatch.Kind.WORKBOOK:
+        return exchange_book.show(request, opened, batch)
     grid, seen, choices = kept.grid_of(batch), kept.preview(batch, today=opened.today), kept.choices_of(batch)
     form = ChoicesForm(
         batch.kind, grid, seen, currencies=kept.currencies(opened.project), trades=kept.trades(opened.project),
@@ -118,8 +121,7 @@ def take_back(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     except Refused as fault:
         said.refused(request, fault.message)
     else:
-        words = _("Took back the import of %(file)s: %(count)d %(kind)s.")
-        said.done(request, words % {"file": batch.file_name, "count": count, "kind": batch.get_kind_display()})
+        said.done(request, f"{imports.taken_back(batch, count)}.")
     return _back(slug)
 
 

@@ -135,11 +135,16 @@ def with_made_up(codes: Sequence[Any], trades: Sequence[Any], known: Known) -> t
     numbers: dict[str, int] = {}
     found = []
     for code, trade in zip(codes, trades, strict=True):
-        found.append(_next_code(trade or "L", taken, numbers) if code == "" else code)
+        found.append(next_code(trade or "L", taken, numbers) if code == "" else code)
     return found, [code == "" for code in codes]
 
 
-def _next_code(trade: str, taken: set[str], numbers: dict[str, int]) -> str:
+def next_code(trade: str, taken: set[str], numbers: dict[str, int]) -> str:
+    """Make up the next free code of a trade, and note that it is taken.
+
+    >>> next_code("T05", {"T05-01"}, {})
+    'T05-02'
+    """
     number = numbers.get(trade, 0)
     while True:
         number += 1

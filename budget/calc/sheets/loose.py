@@ -88,12 +88,16 @@ _RATE = re.compile(
     re.IGNORECASE,
 )
 _NET = re.compile(
-    r"(?:\+|plus|ex\.?|excl\.?|excluding|exclusive of|net of)\s*(?:[0-9.,]+\s*%\s*)?(?:vat|gst|tax|sales tax)\b.*", re.IGNORECASE
+    r"(?:\+|plus|ex\.?|excl\.?|excluding|exclusive of|net of)\s*(?:[0-9.,]+\s*%\s*)?(?:vat|gst|tax|sales tax)\b.*",
+    re.IGNORECASE,
 )
 _GROSS = re.compile(
-    r"(?:inc\.?|incl\.?|including|inclusive of|with)\s*(?:[0-9.,]+\s*%\s*)?(?:vat|gst|tax|sales tax)\b.*|gross\b.*", re.IGNORECASE
+    r"(?:inc\.?|incl\.?|including|inclusive of|with)\s*(?:[0-9.,]+\s*%\s*)?(?:vat|gst|tax|sales tax)\b.*|gross\b.*",
+    re.IGNORECASE,
 )
-_ABOUT = re.compile(r"(?:c\.|ca\.?|circa|approx\.?|approximately|about|say|est\.?|estimate[d]?|~|from|up to)(?![a-z]).*", re.IGNORECASE)
+_ABOUT = re.compile(
+    r"(?:c\.|ca\.?|circa|approx\.?|approximately|about|say|est\.?|estimate[d]?|~|from|up to)(?![a-z]).*", re.IGNORECASE
+)
 
 
 def read(cell: Cell, ways: Ways) -> Read:

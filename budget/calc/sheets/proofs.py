@@ -107,8 +107,15 @@ def _blames(stated: Stated, rows: Sequence[Counted], before: Sequence[Stated]) -
         [Blame("left out", (one.row,)) for one in come if one.minor == -off],
         [Blame("twice", (one.row,)) for one in come if one.minor == off],
         _ranges(stated.minor, come),
-        [Blame("sub-totals", tuple(one.row for one in before))] if before and sum(s.minor for s in before) == off else [],
-        [Blame("slip", (one.row,)) for one in come for by in SLIPS if off in (one.minor * (by - 1), one.minor // by - one.minor)],
+        [Blame("sub-totals", tuple(one.row for one in before))]
+        if before and sum(s.minor for s in before) == off
+        else [],
+        [
+            Blame("slip", (one.row,))
+            for one in come
+            for by in SLIPS
+            if off in (one.minor * (by - 1), one.minor // by - one.minor)
+        ],
         _pairs(off, come),
     ):
         if blames:

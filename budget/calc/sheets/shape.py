@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from budget.calc.sheets import columns, loose
 from budget.calc.sheets.grid import Cell, Grid, shown
 from budget.calc.sheets.preview import looks_like_total
+from units.currencies import CURRENCIES
 
 #: What a column may be for. Of "quote", "paid", "kept" and "note" there may be several, of the others one.
 ONCE = ("trade", "code", "description", "kind", "unit", "quantity", "budget")
@@ -21,11 +22,14 @@ _PAID = frozenset(
     ("paid to date", "paid", "amount paid", "payments", "payments to date", "invoiced", "invoiced to date", "billed", "spent", "actual")
 )  # fmt: skip
 _KEPT = frozenset(
-    ("rate", "unit rate", "deposit", "deposit paid", "retention", "retainage", "balance", "changes", "extras", "vo", "vos", "variations",
-     "change orders", "revised", "revised budget", "chosen", "awarded", "agreed", "contract sum", "forecast", "likely final", "over", "under",
-     "over under", "variance", "difference", "saving", "savings", "date", "paid on", "date paid", "due", "due date", "invoice no", "invoice",
-     "cheque", "cheque no", "check no", "ref", "reference", "po", "po no", "order no", "status", "remaining", "left", "vat", "tax", "contact",
-     "phone", "who", "by", "currency", "lead time", "valid until", "")
+    (
+        "rate", "unit rate", "deposit", "deposit paid", "retention", "retainage", "balance", "changes", "extras", "vo", "vos",
+        "variations", "change orders", "revised", "revised budget", "chosen", "awarded", "agreed", "contract sum", "forecast",
+        "likely final", "over", "under", "over under", "variance", "difference", "saving", "savings", "date", "paid on",
+        "date paid", "due", "due date", "invoice no", "invoice", "cheque", "cheque no", "check no", "ref", "reference", "po",
+        "po no", "order no", "status", "remaining", "left", "vat", "tax", "contact", "phone", "who", "by", "currency", "lead time",
+        "valid until", "",
+    )
 )  # fmt: skip
 _NOTES = frozenset(("note", "notes", "remark", "remarks", "comment", "comments", "details"))
 _QUOTE_WORDS = re.compile(
@@ -33,9 +37,12 @@ _QUOTE_WORDS = re.compile(
     r"suppliers?|by|from|no|nr|the|of|amount|sum|net|ex vat|excl vat)\b|[#№]|\b[0-9a-f]\b",
     re.IGNORECASE,
 )
-_QUOTE = re.compile(r"\b(?:quotes?|quotations?|quoted|tender(?:s|ed)?|bids?|bidder|price[sd]?|offers?|proposals?)\b", re.IGNORECASE)
+_QUOTE = re.compile(
+    r"\b(?:quotes?|quotations?|quoted|tender(?:s|ed)?|bids?|bidder|price[sd]?|offers?|proposals?)\b", re.IGNORECASE
+)
 _PRINTED = re.compile(
-    r"(?:last )?(?:print(?:ed)?|saved|updated|exported|as at|as of|dated?|rev(?:ision)?\b|version|issued?|page|prepared|status)\b.*", re.IGNORECASE
+    r"(?:last )?(?:print(?:ed)?|saved|updated|exported|as at|as of|dated?|rev(?:ision)?\b|version|issued?|page|prepared|status)\b.*",
+    re.IGNORECASE,
 )
 _WORD = re.compile(r"[^\W\d_]{2,}")
 #: So many rows below the headings tell what a column without a known heading holds.
@@ -193,7 +200,7 @@ def vendor_named(heading: str) -> str:
     ['', '', 'Aridlow', 'Norrowby Steel', '']
     """
     text = re.sub(r"[£$€¥]", " ", heading)
-    text = re.sub(r"\b[A-Z]{3}\b", lambda code: " " if code[0] in columns.CURRENCIES else code[0], text)
+    text = re.sub(r"\b[A-Z]{3}\b", lambda code: " " if code[0] in CURRENCIES else code[0], text)
     text = _QUOTE_WORDS.sub(" ", text)
     text = " ".join(re.sub(r"[()\[\]:;/]", " ", text).split()).strip(" -.,\u2013\u2014")
     return text if _WORD.search(text) else ""
@@ -239,7 +246,9 @@ def _own_code(row: Sequence[Cell], shape: Shape) -> bool:
 
 def _names_trade(total: str) -> bool:
     """ "Total groundworks" closes a trade, "TOTAL" and "Total budget" the sheet."""
-    rest = re.sub(r"\b(?:grand|overall|net|total|totals|sum|budget|cost|costs|project|all|of|the)\b", " ", total.casefold())
+    rest = re.sub(
+        r"\b(?:grand|overall|net|total|totals|sum|budget|cost|costs|project|all|of|the)\b", " ", total.casefold()
+    )
     return _WORD.search(rest) is not None
 
 
