@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import exchange
+from reports.views import exchange, workbook
 
 app_name = "exchange"
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("sheets/<int:pk>/bring-in/", exchange.bring_in, name="bring_in"),
     path("sheets/<int:pk>/discard/", exchange.discard, name="discard"),
     path("sheets/<int:pk>/take-back/", exchange.take_back, name="take_back"),
+    path("money.xlsx", workbook.live, name="live"),
     path("tables.zip", exchange.all_csv, name="all_csv"),
     path("tables.xlsx", exchange.workbook, name="workbook"),
     path("tables/<str:name>.csv", exchange.one_csv, name="one_csv"),
