@@ -91,6 +91,11 @@ def test_interest_of_the_reference(basis):
     assert abs(found / 100 - case["expected"][f"interest_{basis}"]) <= case["tolerance"]["abs"]
 
 
+def test_a_year_has_365_days_unless_360_were_agreed():
+    assert retention.late_interest(36_500, Decimal("0.1"), days=1) == 10
+    assert retention.late_interest(36_500, Decimal("0.1"), days=365) == 3_650
+
+
 def test_damages_of_the_reference():
     """Source: named in tests/reference/payments.json, pay-ld-01; from memory of the idea of FAR 52.211-12."""
     case = reference("payments", "pay-ld-01")
