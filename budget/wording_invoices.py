@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 
 from budget.calc import verdicts
 from budget.calc.verdicts import Judgement, Reason
-from budget.models import Invoice, InvoiceStep
+from budget.models import Invoice, InvoiceStep, VendorBank
 from projects import display
 from projects.models import Project
 
@@ -310,3 +310,78 @@ _ASKED: tuple[tuple[frozenset[str], Callable[[Voice, Sequence[Reason]], str]], .
     (frozenset({verdicts.WRONG_TAX}), _ask_for_tax),
     (frozenset({verdicts.NO_RETENTION, verdicts.AHEAD}), _say_part),
 )
+
+
+# --- pages ------------------------------------------------------------------------------------------------------
+
+
+def to_pay(invoice: Invoice, open_minor: int, project: Project) -> str:
+    """What a payment page asks."""
+    voice = voice_of(invoice, project)
+    if open_minor < 0:
+        return _("%(amount)s of %(invoice)s is to come back or to be set off") % {
+            "amount": voice.money(-open_minor),
+            "invoice": invoice,
+        }
+    return _("%(amount)s of %(invoice)s is to be paid") % {"amount": voice.money(open_minor), "invoice": invoice}
+
+
+def to_confirm(bank: VendorBank) -> str:
+    return _("Are the details ending in %(shown)s those of %(vendor)s?") % {
+        "shown": bank.bank_shown[1:],
+        "vendor": bank.vendor,
+    }
+
+
+def bank_caution(bank: VendorBank) -> str:
+    who = bank.entered_by.called if bank.entered_by else _("somebody who has left")
+    return _(
+        "%(who)s entered them on %(date)s. Ring the vendor on a number you knew before, never on one from the invoice or from a "
+        "message about it, and have the details read out to you."
+    ) % {"who": who, "date": bank.entered_on.isoformat()}
+
+
+def queue(waiting: int, asked: int, approved_minor: int, project: Project) -> str:
+    """What the queue comes to, as one sentence.
+
+    Args:
+        waiting: invoices that wait to be approved [-]; asked: those to be asked about [-].
+        approved_minor: approved and not yet paid [project minor units].
+    """
+    parts = []
+    if asked:
+        parts.append(ngettext("%d invoice has to be asked about", "%d invoices have to be asked about", asked) % asked)
+    if waiting:
+        parts.append(ngettext("%d waits to be approved", "%d wait to be approved", waiting) % waiting)
+    if approved_minor:
+        parts.append(_("%s is approved and to be paid") % display.money(approved_minor, project, brief=True))
+    return _("%s.") % "; ".join(parts) if parts else _("No invoice waits.")
+
+
+def standing(invoice: Invoice, found: Judgement, open_minor: int, project: Project) -> str:
+    """Where one invoice stands, as the sentence of its page."""
+    voice = voice_of(invoice, project)
+    told = {"number": invoice.number, "vendor": invoice.vendor, "amount": voice.money(abs(open_minor))}
+    if invoice.state == Invoice.State.REFUSED:
+        return _("%(number)s of %(vendor)s is refused.") % told
+    if invoice.state == Invoice.State.APPROVED:
+        return _approved(invoice, open_minor, project) % told
+    if found.verdict == "query":
+        return _("Ask %(vendor)s about %(number)s before anything is paid.") % told
+    told["amount"] = voice.money(abs(found.pay_minor))
+    if invoice.kind == Invoice.Kind.CREDIT:
+        return _("%(vendor)s credits %(amount)s with %(number)s.") % told
+    if found.verdict == "part":
+        return _("%(amount)s of %(number)s of %(vendor)s can be paid now.") % told
+    return _("%(number)s of %(vendor)s fits: %(amount)s can be paid once it is approved.") % told
+
+
+def _approved(invoice: Invoice, open_minor: int, project: Project) -> str:
+    if not open_minor:
+        return _("%(number)s of %(vendor)s is paid.")
+    if open_minor < 0:
+        return _("%(amount)s is to come back from %(vendor)s for %(number)s.")
+    if invoice.due_on is None:
+        return _("%(amount)s of %(number)s is approved and to be paid to %(vendor)s.")
+    due = display.day(invoice.due_on, project.locale)
+    return _("%(amount)s of %(number)s is approved and to be paid to %(vendor)s by {date}.").replace("{date}", due)

@@ -302,7 +302,7 @@ class QuoteForm(PatientForm):
         super().__init__(*args, project=desk.project, **kwargs)
         self.desk = desk
         project = desk.project
-        self.fields["currency"].choices = _currencies(desk)
+        self.fields["currency"].choices = currency_choices(desk)
         self.fields["rate"].help_text = _now("How many %(own)s one unit is worth. Empty: the budget rate.") % {
             "own": project.currency
         }
@@ -347,7 +347,7 @@ _AS_GIVEN = (
 )  # fmt: skip
 
 
-def _currencies(desk: Desk) -> list[tuple[str, str]]:
+def currency_choices(desk: Desk) -> list[tuple[str, str]]:
     near = [desk.project.currency, *(code for code in desk.rates if code != desk.project.currency)]
     known = [(code, f"{code} · {desk.rates[code]}" if code in desk.rates else code) for code in near]
     return known + [(code, code) for code in CURRENCIES if code not in near]

@@ -324,3 +324,31 @@ def vendor_banks(vendor: Vendor) -> list[VendorBank]:
     """The bank details of a vendor, the newest first. Queries: 1."""
     rows = VendorBank.objects.filter(vendor=vendor).select_related("confirmation__confirmed_by", "entered_by")
     return list(rows.order_by("-pk"))
+
+
+def vendor_in(project: Project, vendor_id: int) -> Vendor:
+    """One vendor of this project, or 404. Queries: 1."""
+    found = get_object_or_404(Vendor, project=project, pk=vendor_id)
+    found.project = project
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Open invoices that want the same thing done."""
+
+    kind: str
+    rows: tuple[Row, ...]
+
+
+def groups(rows: Sequence[Row]) -> tuple[Group, ...]:
+    """The open invoices by what is to be done: query, part, pay, approved; what is empty is left out."""
+    kinds = ("query", "part", "pay", "approved")
+    found = {kind: tuple(row for row in rows if row.rank[0] == place) for place, kind in enumerate(kinds)}
+    return tuple(Group(kind, some) for kind, some in found.items() if some)
+
+
+def counted(found: Sequence[Group]) -> tuple[int, int]:
+    """How many open invoices wait to be approved, and how many have to be asked about."""
+    sizes = {group.kind: len(group.rows) for group in found}
+    return sizes.get("part", 0) + sizes.get("pay", 0), sizes.get("query", 0)

@@ -5,6 +5,7 @@ about does not count as invoiced until somebody approves it with a reason. Every
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -24,6 +25,7 @@ from budget.models import (
     LineItem,
 )
 from budget.selectors import verdicts
+from budget.selectors.vendors import Step, moved_by
 from budget.services import banks, invoice_rules
 from budget.services.bounds import amount_within_bounds, columns_within_bounds, date_within_bounds
 from budget.services.invoice_rules import AHEAD, InvoicedLine, InvoiceDraft
@@ -34,8 +36,6 @@ from projects import limits, trail
 from projects.faults import Refused, Stale
 from projects.models import Attachment, Project, Role, User
 from units import money
-
-__all__ = ["InvoiceDraft", "InvoicedLine", "approve", "enter_invoice", "explain", "query", "refuse", "take_up"]
 
 Kind, State, Verb = Invoice.Kind, Invoice.State, InvoiceStep.Verb
 
@@ -128,6 +128,39 @@ def _judge_first(project: Project, invoice: Invoice, *, by: User | None, now: da
         invoice.state = State.QUERIED
         invoice.save(update_fields=["state"])
     _step(invoice, Verb.ENTERED, found, "", by=by, now=now, on=today)
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """What entering an invoice would do: its verdict, what would be paid [its minor units], the likely finals it moves."""
+
+    invoice: Invoice
+    judgement: Judgement
+    moved: tuple[Step, ...]
+
+
+def rehearse(project: Project, draft: InvoiceDraft, *, by: User, now: datetime, today: date) -> Rehearsal:
+    """Enter an invoice and take everything back at once, to show its verdict beforehand.
+
+    Writes nothing that stays. Raises: what `enter_invoice` raises.
+    """
+    with transaction.atomic():
+        invoice = enter_invoice(project, draft, by=by, now=now, today=today)
+        found = verdicts.first_judgement(project, invoice, today=today)
+        shown = Rehearsal(invoice, found, tuple(moved_by(project, "invoice", invoice.pk)))
+        transaction.set_rollback(True)
+    return shown
+
+
+@transaction.atomic
+def take_back_entry(invoice: Invoice, *, by: User, now: datetime, today: date) -> Invoice:
+    """Refuse an invoice that was entered by a slip, as long as nobody has done anything about it.
+
+    Writes what `refuse` writes.
+    """
+    if invoice.steps.count() > 1 or invoice.entered_by_id != by.pk:
+        raise Refused(_("Somebody has worked on it meanwhile; refuse it with a reason instead."))
+    return refuse(invoice, _("entered by mistake"), by=by, now=now, today=today)
 
 
 # --- what is decided about it -----------------------------------------------------------------------------------

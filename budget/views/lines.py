@@ -10,6 +10,7 @@ from budget.forms import lines as forms
 from budget.forms.fields import refused_at
 from budget.models import LineItem
 from budget.selectors import changes, closing, vendors
+from budget.selectors import invoices as billing
 from budget.selectors import line as reads
 from budget.services import lines as services
 from budget.views.answers import form_page
@@ -24,7 +25,8 @@ def line(request: HttpRequest, slug: str, line_id: int) -> HttpResponse:
         "page": page,
         "line": page.line,
         "changes": changes.of_line(opened.project, line_id),
-        "places": changes.places(opened.project, line_id),
+        "billed": billing.on_line(page.line),
+        "looks": billing.looks(page.line),
         "to_give": closing.to_give(opened.project, page.line) if page.line.closed_on else 0,
         "rule": wording.rule(page.reason, page.reason_vendor) if page.reason else "",
         "parts": [(wording.part(part.kind), part.amount_minor) for part in page.reason.parts] if page.reason else [],

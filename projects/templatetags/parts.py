@@ -184,6 +184,7 @@ def money_pages() -> tuple[tuple[str, str], ...]:
     return (
         ("money/", _("Lines")),
         ("money/changes/", _("Changes")),
+        ("money/invoices/", _("Invoices")),
         ("money/reserve/", _("Contingency")),
         ("money/savings/", _("Savings")),
     )
