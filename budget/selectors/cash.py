@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 from budget.calc import cash as rules
 from budget.calc.cash import Funds, Month, Planned, Source, Week
 from budget.calc.retention import due_on, months_after
-from budget.models import FundingReceipt, FundingSource, Invoice, InvoiceLine, LineItem
+from budget.models import FundingReceipt, FundingSource, Invoice, InvoiceLine, LineItem, RetentionRelease
 from budget.selectors import due_stages, open_cost, retained
 from budget.selectors.belonging import Belonging, belonging
 from budget.selectors.billing import COUNTED, rates_of_today
@@ -85,6 +85,10 @@ class FundsFacts:
         return sum(row.received for row in self.rows)
 
     @property
+    def has_receipts(self) -> bool:
+        return any(row.receipts for row in self.rows)
+
+    @property
     def to_complete(self) -> int:
         return self.likely - self.paid
 
@@ -96,6 +100,19 @@ class FundsFacts:
     def room_at_worst(self) -> int:
         """What is left when the risks cost what they do on average and every open price ends at its highest."""
         return self.room_after_risk - self.spread
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A release of retention, to whom, and in which currency."""
+
+    vendor: str
+    currency: str
+    release: RetentionRelease
+
+    @property
+    def amount_quoted_minor(self) -> int:
+        return self.release.amount_quoted_minor
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +135,12 @@ class Outlook:
     def held(self) -> int:
         """All retention that is held."""
         return sum(row.held_minor for row in self.retained)
+
+    @property
+    def released(self) -> tuple[Given, ...]:
+        """Every release and every reversal of one, the newest first."""
+        rows = [Given(row.vendor, row.currency, each) for row in self.retained for each in row.releases]
+        return tuple(sorted(rows, key=lambda row: (row.release.released_on, row.release.pk), reverse=True))
 
     @property
     def overdue(self) -> int:

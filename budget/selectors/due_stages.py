@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import Sum
 
 from budget.calc import stages as rules
-from budget.models import InvoiceLine, PaymentStage
+from budget.models import Agreement, InvoiceLine, PaymentStage
 from budget.selectors.belonging import Belonging
 from budget.selectors.billing import COUNTED
 from projects.models import Project
@@ -52,6 +52,12 @@ def unbilled(project: Project, belongs: Belonging) -> list[Unbilled]:
         if row.stage.due_on is not None and row.open_quoted_minor > 0
     ]
     return sorted(found, key=lambda row: row.due_on)
+
+
+def plan_of(agreement: Agreement) -> tuple[PaymentStage, ...]:
+    """The payment stages that stand for one agreement, or none. Queries: 1."""
+    rows = list(agreement.payment_stages.order_by("plan", "position"))
+    return tuple(row for row in rows if row.plan == rows[-1].plan)
 
 
 def _newest(project: Project, belongs: Belonging) -> dict[int, list[PaymentStage]]:

@@ -147,6 +147,11 @@ def _plans(project: Project) -> dict[int, tuple[Stage, ...]]:
     return found
 
 
+def plan_of(project: Project, agreement_id: int) -> tuple[Stage, ...]:
+    """The stages by which the retention of one agreement falls due: its own, else the usual ones. Queries: 1."""
+    return _plans(project).get(agreement_id) or usual_stages(project)
+
+
 def usual_stages(project: Project) -> tuple[Stage, ...]:
     """What is usual where an agreement says nothing else: half at the opening, half a year later."""
     words = {

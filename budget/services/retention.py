@@ -18,7 +18,7 @@ from budget.services.bounds import (
     share_within_bounds,
 )
 from budget.services.ledger import lock
-from budget.services.stages import MOST_STAGES, InCurrency
+from budget.services.stages import MOST_STAGES
 from projects import display, trail
 from projects.faults import Refused
 from projects.models import Project, User
@@ -127,7 +127,7 @@ def _due(project: Project, kept: Retained, on: date) -> int:
 
 
 def _shown(agreement: Agreement, quoted_minor: int) -> dict[str, object]:
-    currency = InCurrency(agreement.quote.currency, agreement.project.locale)
+    currency = display.InCurrency(agreement.quote.currency, agreement.project.locale)
     return {"vendor": agreement.vendor, "amount": display.money(quoted_minor, currency, brief=True)}
 
 

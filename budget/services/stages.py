@@ -118,7 +118,7 @@ def _must_add_up(agreement: Agreement, rows: Sequence[StageDraft]) -> None:
     shares = sum((row.share_percent for row in rows if row.share_percent is not None), Decimal(0))
     amounts = sum(row.amount_quoted_minor for row in rows if row.amount_quoted_minor is not None)
     if shares * agreed != (agreed - amounts) * 100 or (not amounts and shares != 100):
-        currency = InCurrency(agreement.quote.currency, agreement.project.locale)
+        currency = display.InCurrency(agreement.quote.currency, agreement.project.locale)
         raise Refused(
             _("The stages do not add up: %(shares)s and %(amounts)s in amounts, of %(agreed)s agreed.")
             % {
@@ -127,14 +127,6 @@ def _must_add_up(agreement: Agreement, rows: Sequence[StageDraft]) -> None:
                 "agreed": display.money(agreed, currency, brief=True),
             }
         )
-
-
-@dataclass(slots=True)
-class InCurrency:
-    """How an amount in the agreement's currency is written in the project's locale."""
-
-    currency: str
-    locale: str
 
 
 @transaction.atomic

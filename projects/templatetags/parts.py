@@ -185,6 +185,7 @@ def money_pages() -> tuple[tuple[str, str], ...]:
         ("money/", _("Lines")),
         ("money/changes/", _("Changes")),
         ("money/invoices/", _("Invoices")),
+        ("money/cash/", _("Cash")),
         ("money/reserve/", _("Contingency")),
         ("money/savings/", _("Savings")),
     )
