@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from budget.forms import fields
 from budget.forms.fields import PatientForm
-from budget.forms.quotes import ManyFiles, ManyFilesField
+from budget.forms.quotes import ExpectedMoney, ManyFiles, ManyFilesField
 from budget.models import Change
 from budget.selectors.changes import Place
 from budget.services.change_rules import LONGEST_DAYS
@@ -33,12 +33,12 @@ WAYS = [
 OWN = "own"
 CHANCES = [
     ("1", _("certain")),
-    ("0.9", _("nearly certain, 90 %")),
+    ("0.9", _("nearly, 90 %")),
     ("0.75", _("likely, 75 %")),
     ("0.5", _("even, 50 %")),
-    ("0.25", _("less likely, 25 %")),
+    ("0.25", _("rather not, 25 %")),
     ("0.1", _("hardly, 10 %")),
-    (OWN, _("another chance")),
+    (OWN, _("other")),
 ]
 NOTHING = ""
 
@@ -59,15 +59,15 @@ class Desk:
 
 
 class FiguresForm(PatientForm):
-    """What a change costs, takes, and how likely it is."""
+    """What a change costs, takes, and how likely it is; one that costs days alone needs no amount."""
 
-    amount = MoneyField(label=_("What it costs or spares"), required=False)
+    amount = ExpectedMoney(label=_("Amount"))
     way = fields.chips(_("That is"), WAYS)
     days = forms.IntegerField(
-        label=_("Days"), required=False, min_value=-LONGEST_DAYS, max_value=LONGEST_DAYS,
-        help_text=_("Calendar days the work takes longer; with a minus where it saves some."),
+        label=_("The work takes longer by"), required=False, min_value=-LONGEST_DAYS, max_value=LONGEST_DAYS,
+        help_text=_("Calendar days; a minus where it saves some."),
     )  # fmt: skip
-    chance = fields.chips(_("How sure is it that it has to be paid"), CHANCES)
+    chance = fields.chips(_("That it has to be paid is"), CHANCES)
     own_chance = ChanceField(label=_("Chance"), required=False)
 
     def clean(self) -> dict[str, Any]:
@@ -91,13 +91,13 @@ class FiguresForm(PatientForm):
 class RaiseForm(FiguresForm):
     """A change as somebody on site writes it down."""
 
-    line = forms.ChoiceField(label=_("Line"))
-    title = fields.words(_("What is to be done"), 200)
+    line = forms.ChoiceField(label=_("Line"), error_messages={"required": _("Choose the line that it alters.")})
+    title = fields.words(_("What is to be done"), 200, error_messages={"required": _("Say what is to be done.")})
     files = ManyFilesField(
         label=_("Photograph"), required=False,
         widget=ManyFiles(attrs={"accept": "image/*,application/pdf", "multiple": True}),
     )  # fmt: skip
-    reason = fields.chips(_("Why"), Change.Reason.choices)
+    reason = fields.chips(_("Why"), Change.Reason.choices, error_messages={"required": _("Say why it is needed.")})
     stands_for = fields.chips(_("Does it price something that is counted already"), [], required=False)
     asked_by = fields.words(
         _("Who asked for it"), 160, required=False, widget=forms.TextInput(attrs={"list": "askers", "autocomplete": "off"})
@@ -113,6 +113,7 @@ class RaiseForm(FiguresForm):
     agree = forms.BooleanField(label=_("I agree to it now, if my limit allows"), required=False)
     again = forms.BooleanField(label=_("It is a further change, write it down all the same"), required=False)
 
+    field_order = ("line", "stands_for", "title", "files", "reason", "amount", "way")
     #: What stays behind "More" unless it is filled in.
     MORE = ("paid_from", "note", "code")
 

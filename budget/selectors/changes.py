@@ -192,8 +192,8 @@ class ChangePage:
 
     @property
     def agreement(self) -> AgreementLine | None:
-        """The agreement that is altered: the newest that stands."""
-        return self.agreed[-1] if self.agreed else None
+        """The agreement that is altered, where it is the only one that stands on the line."""
+        return self.agreed[0] if len(self.agreed) == 1 else None
 
     @property
     def answer(self) -> ChangeStep | None:
@@ -234,7 +234,24 @@ def _moved(project: Project, change: Change) -> QuerySet:
     return own.select_related("line").order_by("pk")
 
 
-def of_line(project: Project, line_id: int) -> list[Change]:
-    """Every change of a line, the newest first, each with what it stands in place of. Queries: 1."""
+@dataclass(frozen=True, slots=True)
+class LineChanges:
+    """The changes of a line, the newest first, and what may still be priced by one."""
+
+    rows: tuple[Change, ...]
+    places: tuple[Place, ...]
+
+    @property
+    def priced_gaps(self) -> set[int | None]:
+        """The open pieces of the agreement that a change has taken the place of."""
+        return {row.gap_id for row in self.rows if row.state in IN_FORCE}
+
+    @property
+    def priced_effects(self) -> set[int | None]:
+        return {row.knock_on_id for row in self.rows if row.state in IN_FORCE}
+
+
+def of_line(project: Project, line_id: int) -> LineChanges:
+    """Read what one line's page tells of changes. Queries: 3."""
     rows = Change.objects.filter(project=project, line_id=line_id).select_related("gap", "knock_on")
-    return list(rows.order_by(F("raised_on").desc(), "-pk"))
+    return LineChanges(tuple(rows.order_by(F("raised_on").desc(), "-pk")), tuple(places(project, line_id)))

@@ -89,9 +89,9 @@ def _say_raised(request: HttpRequest, opened: Door, made: Change) -> None:
     undo = reverse("budget:undo_change", args=[opened.project.slug, made.pk]) if waits else ""
     words = _("Wrote down %s.") if waits else _("Wrote down %s and agreed to it.")
     said.done(request, " ".join([words % made, *_moved(opened, made)]), undo=undo)
-    if waits:
-        names = reads.agreeing(opened.project).names(made.amount_minor)
-        said.watch_out(request, telling.waits_for(names))
+    who = reads.agreeing(opened.project)
+    if waits and not who.may(opened.role, made.amount_minor):
+        said.watch_out(request, telling.waits_for(who.names(made.amount_minor)))
 
 
 def _moved(opened: Door, change: Change) -> list[str]:
@@ -173,7 +173,7 @@ def agree(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
             )  # fmt: skip
             return _done(request, opened, found, _("Agreed to %s.") % found)
     return _asked(
-        request, opened, found, form, sentence=_("Agree to %s?") % found, button=_("Agree to the change"),
+        request, opened, found, form, sentence=_("Agree to %s?") % found, button=_("Agree to it"),
         note=_("It counts in full from then on, and what pays for it is drawn. Its vendor needs it in writing as well."),
     )  # fmt: skip
 
