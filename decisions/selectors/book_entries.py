@@ -97,7 +97,7 @@ class Book:
 
 
 def read(project: Project, line_ids: Collection[int] | None = None) -> Book:
-    """Read the book of a project. Queries: 9, and up to 4 more where something is let in another currency.
+    """Read the book of a project. Queries: 8, and up to 4 more where something is let in another currency.
 
     Args:
         line_ids: only entries that touch these lines, or None for the whole book.

@@ -50,7 +50,7 @@ class SavingsBook:
 def book(project: Project) -> SavingsBook:
     """Add up the book of a project. Waiting, declined and reopened decisions, and ideas, are left out.
 
-    Queries: 9, and up to 4 more where something is let in another currency.
+    Queries: 8, and up to 4 more where something is let in another currency.
     """
     return summed(book_entries.read(project).standing)
 

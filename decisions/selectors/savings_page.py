@@ -80,7 +80,7 @@ class SavingsPage:
 
 
 def savings_page(project: Project) -> SavingsPage:
-    """Read the page of the book. Queries: 13, and up to 4 more where something is let in another currency."""
+    """Read the page of the book. Queries: 12, and up to 4 more where something is let in another currency."""
     held = book_entries.read(project)
     standing = held.standing
     decisions = {row.pk: row for row in Decision.objects.filter(project=project)}

@@ -1,10 +1,8 @@
-"""Builders of the savings book: lines let for less, changes on them, invoices for them."""
+"""Builders of the savings book: lines let for less than their original quote, and own entries. Whole major units."""
 
-from datetime import date
-from decimal import Decimal
 from typing import Any
 
-from budget.models import Change, LineItem
+from budget.models import LineItem
 from budget.services import agreements
 from decisions.models import BookEntry
 from decisions.services import book
@@ -28,29 +26,23 @@ def let(
     return LineItem.objects.select_related("project").get(pk=line.pk)
 
 
-def as_lead(project: Project) -> dict[str, Any]:
+def who(project: Project) -> dict[str, Any]:
     return {"by": builders.lead_of(project), "now": NOW, "today": TODAY}
 
 
-def enter(line: LineItem, amount: int, **more: Any) -> BookEntry:
-    """An own entry of the same function for less, in whole major units."""
-    draft = book.EntryDraft(
-        **{"kind": "same for less", "line_id": line.pk, "what": "Second maker", "amount_minor": amount * 100} | more
-    )
-    return book.add_entry(line.project, draft, **as_lead(line.project))
+def draft(line: LineItem, amount: int = 3_000, **more: Any) -> book.EntryDraft:
+    facts = {"kind": "same for less", "line_id": line.pk, "what": "Second maker", "amount_minor": amount * 100}
+    return book.EntryDraft(**facts | more)
 
 
-def change(line: LineItem, amount: int, *, state: str = "agreed", on: date = TODAY, **more: Any) -> Change:
-    """A change as the book reads it; settled into the ledger by `settle`."""
-    from budget.services.ledger import Deed, settle
+def enter(line: LineItem, amount: int = 3_000, **more: Any) -> BookEntry:
+    """An own entry of the same function for less, decided."""
+    return book.add_entry(line.project, draft(line, amount, **more), **who(line.project))
 
-    count = Change.objects.filter(project=line.project).count() + 1
-    made = Change.objects.create(
-        **{
-            "project": line.project, "line": line, "code": f"C{count:02d}", "title": "More of it", "reason": "unforeseen",
-            "paid_from": "contingency", "state": state, "amount_minor": amount * 100, "chance": Decimal(1), "raised_on": on,
-            "decided_on": on if state == "agreed" else None, "raised_at": NOW,
-        } | more
-    )  # fmt: skip
-    settle(line.project, [line.pk], Deed(None, NOW, TODAY, "change", str(made), "change", made.pk))
-    return made
+
+def advance(entry: BookEntry, state: str, **more: Any) -> BookEntry:
+    return book.advance(entry, state=state, **who(entry.project) | more)
+
+
+def take_back(entry: BookEntry, reason: str = "not so") -> BookEntry:
+    return book.take_back(entry, reason=reason, **who(entry.project))
