@@ -10,8 +10,8 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from budget.models import Agreement, Invoice, LineItem, Quote, Trade
-from budget.services import agreements, invoices, lines, quotes
+from budget.models import Agreement, Invoice, LineItem, Quote, Risk, Trade, Transfer
+from budget.services import agreements, invoices, lines, quotes, risks, transfers
 from budget.services.invoices import InvoicedLine, InvoiceDraft
 from decisions.models import Decision
 from decisions.services import drafts
@@ -153,3 +153,21 @@ def approved(line: LineItem, net: int, **told: Any) -> Invoice:
     return invoices.approve(
         entered, by=lead_of(line.project), role=Role.OWNER, note="Seen and agreed", now=NOW, today=TODAY
     )
+
+
+def aside(project: Project, code: str = "L9901", *, amount: int = 8_000) -> LineItem:
+    """A contingency."""
+    return line(project, code, budget=amount, trade_code="T99", kind=LineItem.Kind.CONTINGENCY)
+
+
+def moved(source: LineItem, target: LineItem, amount: int) -> Transfer:
+    """Budget moved by the lead, for an unforeseen condition where it leaves a contingency."""
+    return transfers.move(
+        source.project, from_line_id=source.pk, to_line_id=target.pk, amount_minor=amount * 100, need="unforeseen",
+        reason="the dig is deeper", by=lead_of(source.project), role=Role.LEAD, now=NOW, today=TODAY,
+    )  # fmt: skip
+
+
+def risk(project: Project, *, chance: str = "0.04", cost: int = 24_000, days: int = 9) -> Risk:
+    draft = risks.RiskDraft(what="Leak after the pour", chance=Decimal(chance), cost_minor=cost * 100, days=days)
+    return risks.add_risk(project, draft, by=lead_of(project), now=NOW, today=TODAY)

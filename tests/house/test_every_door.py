@@ -62,6 +62,8 @@ def furnished(project: Project) -> Project:
     builders.quote(line, 9_000)
     builders.decision(line)
     builders.attachment(project)
+    builders.moved(builders.aside(project), line, 10)
+    builders.risk(project)
     return project
 
 
