@@ -30,9 +30,9 @@ def kinds() -> dict[str, str]:
     """What each kind is called."""
     return {
         "invoice": _("invoices"),
-        "stage": _("payment stages"),
+        "stage": _("stages"),
         "retention": _("retention"),
-        "rest": _("not yet billed, spread"),
+        "rest": _("not yet billed"),
     }
 
 
@@ -124,9 +124,8 @@ def _across(level: int, dash: str) -> Figure:
 
 def _named(words: str, level: int, project: Priced) -> Figure:
     said = f"{words} {money(level, project, brief=True)}"
-    return charts.note(
-        said, 0, level, xref="paper", xanchor="left", yanchor="bottom", font={"color": CHALK, "size": 14}
-    )
+    look = {"font": {"color": CHALK, "size": 14}, "bgcolor": PAPER, "borderpad": 2, "yshift": 2}
+    return charts.note(said, 1, level, xref="paper", xanchor="right", yanchor="bottom", **look)
 
 
 def _tick(place: int, rows: Sequence[Month], locale: str) -> str:
