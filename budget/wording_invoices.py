@@ -277,7 +277,7 @@ def _say_part(voice: Voice, asked: Sequence[Reason]) -> str:
     """Why a part is paid and not the whole; of what is paid already, what follows for the next."""
     why = [_part_of(voice, row) for row in asked]
     said = _("We paid %(number)s in full: %(why)s.") if voice.paid else _("We pay part of %(number)s now: %(why)s.")
-    return said % {"number": voice.number, "why": _and(why)}
+    return said % {"number": voice.number, "why": "; ".join(why)}
 
 
 def _part_of(voice: Voice, row: Reason) -> str:
@@ -378,6 +378,8 @@ def standing(invoice: Invoice, found: Judgement, open_minor: int, project: Proje
 
 def _approved(invoice: Invoice, open_minor: int, project: Project) -> str:
     if not open_minor:
+        if invoice.flagged:
+            return _("%(number)s of %(vendor)s is paid, and something in it is still to be explained.")
         return _("%(number)s of %(vendor)s is paid.")
     if open_minor < 0:
         return _("%(amount)s is to come back from %(vendor)s for %(number)s.")

@@ -190,7 +190,7 @@ def start_credit(desk: Desk, page: InvoicePage) -> tuple[dict[str, Any], list[di
     invoice = page.invoice
     head = start(desk, {}) | {
         "vendor": invoice.vendor.name,
-        "number": f"{invoice.number}-CN"[:60],
+        "number": "" if page.credits else f"{invoice.number}-CN"[:60],
         "kind": Invoice.Kind.CREDIT,
         "currency": invoice.currency,
         "tax_percent": invoice.tax_percent,

@@ -27,7 +27,7 @@ from budget.models import (
     VendorBank,
 )
 from budget.selectors import billing, vendors, verdicts
-from projects.models import Project, TrailEntry
+from projects.models import Project
 from units import money
 
 State = Invoice.State
@@ -136,7 +136,12 @@ def flags(project: Project, today: date) -> tuple[Row, ...]:
     explained = _explained(found)
     left = {one.pk: _left(judged[one.pk], explained.get(one.pk, frozenset())) for one in found}
     kept = [one for one in found if left[one.pk].reasons]
-    return tuple(_row(project, one, left[one.pk], ()) for one in kept)
+    return tuple(sorted((_row(project, one, left[one.pk], ()) for one in kept), key=_worst_first))
+
+
+def _worst_first(row: Row) -> tuple[bool, int]:
+    """What has to be asked about before what is only ahead or short; then as they came."""
+    return all(reason.severity != "query" for reason in row.judgement.reasons), row.invoice.pk
 
 
 def _newest_on(project: Project, today: date) -> list[int]:
@@ -230,7 +235,6 @@ class InvoicePage:
     credits: tuple[Invoice, ...]
     attachments: tuple[InvoiceAttachment, ...]
     bank: VendorBank | None
-    trail: tuple[TrailEntry, ...]
     moved: tuple[vendors.Step, ...]
 
     @property
@@ -255,13 +259,19 @@ class InvoicePage:
         return self.bank is not None and not hasattr(self.bank, "confirmation")
 
     @property
+    def unexplained(self) -> bool:
+        """Whether something does not fit that nobody has said to be settled."""
+        newest = self.steps[-1][0].verb if self.steps else ""
+        return bool(self.seen.reasons) and (newest != InvoiceStep.Verb.EXPLAINED or self.beyond)
+
+    @property
     def beyond(self) -> bool:
         """Whether only a change or a credit explains what does not fit."""
         return any(row.code in _BEYOND for row in self.seen.judgement.reasons)
 
 
 def invoice_page(project: Project, invoice_id: int, *, today: date) -> InvoicePage:
-    """Read one invoice's page. Queries: 19 at most, whatever the number of its lines."""
+    """Read one invoice's page. Queries: 18 at most, whatever the number of its lines."""
     invoice = invoice_in(project, invoice_id)
     facts, judged = verdicts.examined(project, invoice, today=today)
     own = tuple(invoice.lines.select_related("line", "change").order_by("pk"))
@@ -277,13 +287,8 @@ def invoice_page(project: Project, invoice_id: int, *, today: date) -> InvoicePa
             InvoiceAttachment.objects.filter(invoice=invoice).select_related("attachment").order_by("pk")
         ),
         bank=_bank_of(invoice),
-        trail=tuple(TrailEntry.objects.filter(_told_of(invoice), project=project).order_by("-pk")),
         moved=tuple(vendors.moved_by(project, "invoice", invoice.pk)),
     )
-
-
-def _told_of(invoice: Invoice) -> Q:
-    return Q(subject="invoice", subject_id=invoice.pk) | Q(subject="payment", details__invoice=invoice.pk)
 
 
 def _bank_of(invoice: Invoice) -> VendorBank | None:
