@@ -1,8 +1,10 @@
 """`make check`: format, lint, types, templates, missing migrations, and the tests on SQLite."""
 
 import os
+from collections.abc import Sequence
 
 import browser
+import office
 import steps
 
 
@@ -19,14 +21,32 @@ def tidy_steps() -> list[steps.Step]:
     ]
 
 
-def test_step(name: str, **environment: str) -> steps.Step:
-    return steps.Step(name, steps.python("-m", "pytest", "-n", "2"), environment)
+def test_step(name: str, without: Sequence[str] = (), **environment: str) -> steps.Step:
+    """Every test but those that bear one of the markers in `without`."""
+    left_out = ["-m", " and ".join(f"not {marker}" for marker in without)] if without else []
+    return steps.Step(name, steps.python("-m", "pytest", "-n", "2", *left_out), environment)
+
+
+def programs() -> tuple[dict[str, str], list[str]]:
+    """The programs that tests drive. Returns: the environment that names them, and the markers of tests that lack one."""
+    environment = {**os.environ, "CHROMIUM": browser.found_or_installed()}
+    sheets = office.found_or_installed()
+    return ({**environment, "SOFFICE": sheets}, []) if sheets else (environment, ["office"])
+
+
+def told(without: Sequence[str]) -> list[str]:
+    """Say what was left out and how to mend it. Returns: what counts as failed: in CI everything that was not run."""
+    if not without:
+        return []
+    print(f"\n== tests with a spreadsheet program: NOT RUN, none found; {office.HOW}")
+    return ["tests with a spreadsheet program"] if os.environ.get("CI") == "true" else []
 
 
 def main() -> None:
-    environment = {**os.environ, "CHROMIUM": browser.found_or_installed()}
-    every = [*tidy_steps(), test_step("tests on SQLite", DATABASE_URL="")]
-    steps.end(steps.run_all(every, environment))
+    environment, without = programs()
+    every = [*tidy_steps(), test_step("tests on SQLite", without, DATABASE_URL="")]
+    failed = steps.run_all(every, environment)
+    steps.end(failed + told(without))
 
 
 if __name__ == "__main__":

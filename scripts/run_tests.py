@@ -1,7 +1,8 @@
 """`make test`: everything that CI runs: the checks, then the tests on SQLite and on PostgreSQL.
 
 PostgreSQL is the server named by DATABASE_URL_POSTGRES, else one started for this run alone. Where there is
-neither, the second round is left out and said so; in CI (CI=true) that is a failure.
+neither, the second round is left out and said so; in CI (CI=true) that is a failure. The same goes for the tests that
+drive a spreadsheet program.
 """
 
 import contextlib
@@ -10,7 +11,6 @@ import signal
 import sys
 from collections.abc import Iterator
 
-import browser
 import private_postgres
 import run_checks
 import steps
@@ -29,10 +29,10 @@ def postgres_url() -> Iterator[str]:
             yield url
 
 
-def on_postgres(environment: dict[str, str]) -> list[str]:
+def on_postgres(environment: dict[str, str], without: list[str]) -> list[str]:
     with postgres_url() as url:
         if url:
-            step = run_checks.test_step("tests on PostgreSQL", DATABASE_URL=url)
+            step = run_checks.test_step("tests on PostgreSQL", without, DATABASE_URL=url)
             return steps.run_all([step], environment)
     print("\n== tests on PostgreSQL: NOT RUN, no server found (Debian: sudo apt-get install postgresql)")
     return ["tests on PostgreSQL"] if os.environ.get("CI") == "true" else []
@@ -41,9 +41,10 @@ def on_postgres(environment: dict[str, str]) -> list[str]:
 def main() -> None:
     # Told to end, it still stops the server that it started.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-    environment = {**os.environ, "CHROMIUM": browser.found_or_installed()}
-    first = [*run_checks.tidy_steps(), run_checks.test_step("tests on SQLite", DATABASE_URL="")]
-    steps.end(steps.run_all(first, environment) + on_postgres(environment))
+    environment, without = run_checks.programs()
+    first = [*run_checks.tidy_steps(), run_checks.test_step("tests on SQLite", without, DATABASE_URL="")]
+    failed = steps.run_all(first, environment) + on_postgres(environment, without)
+    steps.end(failed + run_checks.told(without))
 
 
 if __name__ == "__main__":

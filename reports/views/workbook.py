@@ -4,13 +4,14 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
 from budget import door
-from reports.sheets.workbook import whole
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @require_GET
 def live(request: HttpRequest, slug: str) -> HttpResponse:
+    from reports.sheets.workbook import whole  # a web worker starts without the library that writes workbooks
+
     opened = door.open_project(request, slug, may="export")
     headers = {
         "Content-Disposition": f'attachment; filename="{slug}-money-{opened.today}.xlsx"',

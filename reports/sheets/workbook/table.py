@@ -95,7 +95,9 @@ class Table:
             return self._amount(letter, column.kind)
         style = self.book.looks.style(column.kind)
         if column.kind == "date":
-            return lambda row, on, _currency: on and cells.number(f"{letter}{row}", style, str(cells.day_number(on)))
+            return lambda row, on, _currency: (
+                cells.number(f"{letter}{row}", style, str(cells.day_number(on))) if on else ""
+            )
         if column.kind in ("key", "number", "rate", "share"):
             return lambda row, value, _currency: (
                 ""
