@@ -39,7 +39,7 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
     estimates = _newest(_estimates_in_force(project, line_ids))
     own = _newest(_own_forecasts(project, line_ids))
     agreed, to_let = _agreed(project, line_ids)
-    gaps = _sums(_open_gaps(project), line_ids, "agreement_line__line_id")
+    gaps = _sums(open_gaps(project), line_ids, "agreement_line__line_id")
     effects = _sums(_knock_ons(project), line_ids, "line_id")
     changes = _changes(project, line_ids)
     billed = billing.billed(project, line_ids)
@@ -68,8 +68,8 @@ def line_facts(project: Project, line_ids: Collection[int] | None = None) -> lis
     ]
 
 
-def _open_gaps(project: Project) -> QuerySet:
-    """Gaps of standing agreements that no change has taken up."""
+def open_gaps(project: Project) -> QuerySet:
+    """Gaps of standing agreements that no change has taken up. A query to be narrowed by the caller."""
     return AgreementGap.objects.filter(_standing(project, "agreement_line__")).exclude(
         Exists(Change.objects.filter(gap=OuterRef("pk"), state__in=IN_FORCE))
     )

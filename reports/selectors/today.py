@@ -7,55 +7,18 @@ from datetime import date, timedelta
 from django.db.models import Count, Exists, OuterRef, Q
 
 from budget.calc import levelling, outliers
-from budget.models import AgreementGap, LineItem, Quote, QuoteItem, QuoteLine, ScopeItem
+from budget.models import LineItem, Quote, QuoteItem, QuoteLine, ScopeItem
+from budget.selectors import facts
 from decisions.models import Decision, DecisionLine
 from decisions.selectors import overview as decisions
 from projects.access import Door
 from projects.models import ApprovalLimit, Project, Role
 from reports.calc import urgency
+from reports.selectors import today_money
+from reports.selectors.matters import Group, Matter
 
 SOON = timedelta(days=14)
-SHOWN = 8
 Standing = QuoteItem.Standing
-
-
-@dataclass(frozen=True, slots=True)
-class Matter:
-    """One thing that waits. `kind` chooses the words; the rest is what they speak of [project minor units]."""
-
-    kind: str
-    days_left: int | None
-    amount_minor: int
-    decision: decisions.DueRow | None = None
-    waiting: decisions.TakenRow | None = None
-    line_id: int | None = None
-    line: str = ""
-    quote_id: int | None = None
-    vendor: str = ""
-    other: str = ""
-    other_minor: int = 0
-    names: tuple[str, ...] = ()
-    on: date | None = None
-
-    @property
-    def late(self) -> bool:
-        return self.days_left is not None and self.days_left < 0
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Matters of one sort under one heading, worst first; beyond the first few they are folded away."""
-
-    kind: str
-    matters: tuple[Matter, ...]
-
-    @property
-    def first(self) -> tuple[Matter, ...]:
-        return self.matters[:SHOWN]
-
-    @property
-    def rest(self) -> tuple[Matter, ...]:
-        return self.matters[SHOWN:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +61,7 @@ def today(door: Door) -> Today:
     """Read what waits in a project for the one who asks.
 
     Returns: what waits for this person first, then the rest by sort, each worst first. Left out: lines that are let,
-    but for the scope their agreements leave open. Queries: 8.
+    but for the scope their agreements leave open. Queries: 8, and those of `today_money.matters`.
     """
     project = door.project
     lines = _unlet_lines(project)
@@ -106,11 +69,13 @@ def today(door: Door) -> Today:
     recorded = decisions.recorded(project)
     approvals = [_approval(row) for row in recorded if row.decision.state == Decision.State.WAITING]
     due = [_due(row) for row in decisions.due(project, today=door.today)]
-    mine = sorted([*approvals, *to_accept] if door.may_approve else [], key=_place)
+    money = today_money.matters(door)
+    mine = sorted([*([*approvals, *to_accept] if door.may_approve else []), *money.pop("mine")], key=_place)
     out = list(_running_out(lines, door.today))
     groups = {
         "decision": [matter for matter in due if matter.days_left is not None and matter.days_left <= SOON.days],
         "owner": [] if door.may_approve else [*approvals, *to_accept],
+        **money,
         "running": out,
         "turned": list(_turned(lines)),
         "under": list(_far_under(lines)),
@@ -244,9 +209,8 @@ def _scope_of_nobody(project: Project) -> Iterator[Matter]:
 def _open_gaps(project: Project) -> Iterator[Matter]:
     """Scope that standing agreements leave open: it will have to be paid for beside them. Queries: 1."""
     rows = (
-        AgreementGap.objects.filter(
-            agreement_line__agreement__project=project, agreement_line__agreement__reversal=None, amount_minor__gt=0
-        )
+        facts.open_gaps(project)
+        .filter(amount_minor__gt=0)
         .order_by("agreement_line__line__position", "pk")
         .values_list(
             "name", "amount_minor", "agreement_line__line_id", "agreement_line__line__code", "agreement_line__line__description",

@@ -5,6 +5,7 @@ itself and shown where a person meets them; those of the sequence and of the che
 """
 
 from collections import Counter
+from datetime import UTC, datetime, time
 from typing import Any
 
 import pytest
@@ -13,8 +14,10 @@ from django.db.models import Sum
 from budget.models import Change, Invoice, LineItem, Payment
 from budget.selectors import cash, overview, reserve, retained, verdicts
 from decisions.selectors import savings, savings_proofs
-from projects.models import Project
+from projects.access import Door
+from projects.models import Membership, Project
 from reports.exchange import proving
+from reports.selectors import today as todays
 from tests.reports.test_demo import demo, minor, told
 
 assert demo  # a fixture, taken over from there
@@ -104,7 +107,9 @@ def test_funds_against_what_is_still_to_be_paid(demo: Project) -> None:
 
 def test_the_savings_book_has_the_stated_sums(demo: Project) -> None:
     said, seen = stated()["savings"], savings.book(demo)
-    kinds = {row.kind: row.amount_minor for row in (*seen.kept, *seen.eaten)}
+    kinds: Counter[str] = Counter()
+    for row in (*seen.kept, *seen.eaten):
+        kinds[row.kind] += row.amount_minor
     assert seen.counted_minor == minor(said["true_and_bought"])
     assert seen.realised_minor == minor(said["realised_of_that"])
     assert kinds["scope cut"] == minor(said["scope_reductions"])
@@ -162,3 +167,28 @@ def test_scope_that_became_a_change_is_no_gap_any_more(demo: Project) -> None:
     assert LineItem.objects.get(project=demo, code="L0202").likely_minor == minor(
         next(row["forecast_final"] for row in told()["lines"] if row["code"] == "L0202")
     )
+
+
+def today_of(demo: Project, role: str) -> Any:
+    user = Membership.objects.filter(project=demo, role=role).order_by("pk")[0].user
+    now = datetime.combine(demo.held_on, time(10), tzinfo=UTC)
+    return todays.today(Door(project=demo, user=user, role=role, now=now, today=demo.held_on))
+
+
+def test_today_shows_every_planted_fault_where_a_person_meets_it(demo: Project) -> None:
+    groups = {group.kind: group.matters for group in today_of(demo, "lead").groups}
+    assert {row.bill.invoice.number for row in groups["queried"]} == {"SP-0431", "VM-1187A", "VM-1189"}
+    assert {row.bill.invoice.number for row in groups["flag"]} == {"QG-4418", "SW-1904", "VM-1190", "SDC-7713"}
+    assert {row.change.change.code for row in groups["change"]} == {"C11", "C13"}
+    assert [row.other for row in groups["pot"]] == ["amber"]
+    assert any(row.decision.decision.code == "D10" and row.late for row in groups["decision"])
+    gaps = [name for row in groups["gaps"] for name in row.names]
+    assert "Isolation valves" not in gaps and "Cold-weather working" not in gaps and gaps
+
+
+def test_a_change_waits_for_whoever_may_agree_to_it(demo: Project) -> None:
+    """C09, C12 and C16 lie within the lead's limit of 2,000; C11 and C13 wait for an owner."""
+    assert {row.change.change.code for row in today_of(demo, "lead").mine if row.change} == {"C09", "C12", "C16"}
+    assert {row.change.change.code for row in today_of(demo, "owner").mine if row.change} == {
+        row["id"] for row in told()["changes"] if row["status"] == "pending"
+    }
