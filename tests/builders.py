@@ -10,8 +10,8 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from budget.models import Agreement, Invoice, LineItem, Quote, Risk, Trade, Transfer
-from budget.services import agreements, invoices, lines, quotes, risks, transfers
+from budget.models import Agreement, Change, Invoice, LineItem, Payment, Quote, Risk, Trade, Transfer
+from budget.services import agreements, banks, changes, invoices, lines, payments, quotes, risks, transfers
 from budget.services.invoices import InvoicedLine, InvoiceDraft
 from decisions.models import Decision
 from decisions.services import drafts
@@ -171,3 +171,20 @@ def moved(source: LineItem, target: LineItem, amount: int) -> Transfer:
 def risk(project: Project, *, chance: str = "0.04", cost: int = 24_000, days: int = 9) -> Risk:
     draft = risks.RiskDraft(what="Leak after the pour", chance=Decimal(chance), cost_minor=cost * 100, days=days)
     return risks.add_risk(project, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def billed(project: Project) -> Payment:
+    """A line that is let, with an invoice that names bank details and is paid in part."""
+    work = line(project, "L0190")
+    let(work, 9_000, vendor="Brisewell")
+    bank = banks.note_bank(project.vendors.get(name="Brisewell"), "GB33 BUKB 2020 1555", by=None, now=NOW, today=TODAY)
+    banks.confirm(bank, "rang them", by=lead_of(project), now=NOW, today=TODAY)
+    entered = approved(work, 4_000, number="BR-1", vendor="Brisewell", bank="GB33 BUKB 2020 1555")
+    return payments.pay(entered, amount_quoted_minor=100_000, paid_on=TODAY, by=None, now=NOW, today=TODAY)
+
+
+def change(line: LineItem, amount: int = 500, **told: Any) -> Change:
+    """A change as the lead writes it down on a line that is let; proposed, and certain unless told otherwise."""
+    usual = {"title": "Rock in the dig", "reason": Change.Reason.UNFORESEEN, "paid_from": Change.Source.LINE}
+    draft = changes.ChangeDraft(line_id=line.pk, amount_minor=amount * 100, **(usual | told))
+    return changes.raise_change(line.project, draft, by=lead_of(line.project), role=Role.LEAD, now=NOW, today=TODAY)

@@ -352,3 +352,13 @@ def test_an_own_forecast_stands_over_a_change(project: Project, lead: User):
     lines.forecast_own(line, amount_minor=950_000, reason="feeling", by=lead, now=NOW, today=TODAY)
     raised(line, 1_000)
     assert likely(line) == 9_500 and moved(line) == [] and whole(project)
+
+
+def test_the_worked_case_of_the_rule(project: Project, lead: User):
+    """docs/adr/0122: 10,260 with the gap, 10,008 with the change in its place, 10,260 agreed, and 6,740 left of 8,000."""
+    line = let_with_gap(project, agreed=9_000, gap=1_260)
+    seen = [likely(line)]
+    made = raised(line, 1_260, chance=Decimal("0.8"), gap_id=gap_on(line).pk, paid_from="contingency")
+    seen.append(likely(line))
+    agree(made, lead)
+    assert [*seen, likely(line), likely(pot(project))] == [10_260, 10_008, 10_260, 6_740] and whole(project)
