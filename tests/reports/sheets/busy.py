@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from budget.models import Agreement, Change, LineItem
-from budget.services import agreements, changes, imports, invoices, payments, retention, transfers
+from budget.services import changes, invoices, payments, retention, transfers
 from decisions.services import book
 from projects.models import ExchangeRate, Project, Role, User
 from projects.services import rates
