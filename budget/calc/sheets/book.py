@@ -17,6 +17,8 @@ from budget.calc.sheets.lines import LONGEST_CODE, Trades, next_code
 from budget.calc.sheets.preview import MOST_ROWS, Choices, Known
 
 LONGEST_DESCRIPTION = 200
+#: How like two names have to be to be asked about, from 0 to 1.
+ALIKE = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,4 +330,7 @@ class _Reading:
 def _near(name: str, full: str) -> bool:
     """True where a trade's name and a word of the sheet may mean the same."""
     one, other = name.casefold(), full.casefold()
-    return one in other or other in one or SequenceMatcher(None, one, other).ratio() > 0.8
+    if one in other or other in one:
+        return True
+    match = SequenceMatcher(None, one, other)
+    return match.real_quick_ratio() > ALIKE and match.quick_ratio() > ALIKE and match.ratio() > ALIKE

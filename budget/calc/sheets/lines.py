@@ -71,6 +71,10 @@ class Trades:
     known: Known
     choices: Choices
     added: dict[str, str] = field(default_factory=dict)
+    _codes: dict[str, str] = field(default_factory=dict)
+    _names: dict[str, str] = field(default_factory=dict)
+    _taken: frozenset[str] = frozenset()
+    _number: int = 1
 
     def called(self, code: str, name: str) -> str | Fault:
         """Find the code of a trade by what stands in its two columns."""
@@ -95,18 +99,18 @@ class Trades:
         return code if not name or name.casefold() == own.casefold() else Fault("another trade", f"{code} {own}")
 
     def _add(self, code: str, name: str) -> str:
-        taken = {known.casefold(): known for known in self.added}
-        code = taken.get(code.casefold(), code)
-        same = next((known for known, called in self.added.items() if called.casefold() == name.casefold()), code)
-        self.added.setdefault(same, name)
+        code = self._codes.get(code.casefold(), code)
+        same = self._names.get(name.casefold(), code)
+        self._codes.setdefault(same.casefold(), same)
+        self._names.setdefault(self.added.setdefault(same, name).casefold(), same)
         return same
 
     def _new_code(self) -> str:
-        taken = {code.casefold() for code in (*self.known.trades.values(), *self.added)}
-        number = 1
-        while f"t{number:02d}" in taken:
-            number += 1
-        return f"T{number:02d}"
+        if not self._taken:
+            self._taken = frozenset(code.casefold() for code in self.known.trades.values())
+        while (code := f"t{self._number:02d}") in self._taken or code in self._codes:
+            self._number += 1
+        return code.upper()
 
 
 def _trades(sheet: Reading, trades: Trades) -> list[Any]:

@@ -1,7 +1,7 @@
 """The totals that a sheet states, proved against its rows, and the row that breaks one named where one does."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -9,6 +9,8 @@ from typing import NamedTuple
 PAIRS_UP_TO = 400
 #: A slip of the keyboard or of a thousands mark.
 SLIPS = (10, 100, 1000)
+#: So many totals of a column are explained; a sheet with more has another trouble.
+EXPLAINED = 100
 
 
 class Counted(NamedTuple):
@@ -73,35 +75,43 @@ def prove(column: int, currency: str, rows: Sequence[Counted | Stated]) -> tuple
     True
     """
     found: list[Proof] = []
-    above: list[Counted] = []
-    since: list[Counted] = []
-    stated_before: list[Stated] = []
+    above, since = _Group(), _Group()
+    before: list[Stated] = []
     for entry in rows:
         if isinstance(entry, Counted):
-            above.append(entry)
-            since.append(entry)
+            above.add(entry)
+            since.add(entry)
             continue
         first, second = (since, above) if entry.kind == "sub-total" else (above, since)
-        group = second if _sum(first) != entry.minor == _sum(second) else first
-        blames = () if _sum(group) == entry.minor else _blames(entry, group, stated_before)
+        group = second if first.comes != entry.minor == second.comes else first
+        explain = group.comes != entry.minor and len(before) < EXPLAINED
+        blames = _blames(entry, group.rows, before) if explain else ()
         found.append(
-            Proof(
-                entry.row, column, entry.label, entry.kind, entry.minor, _sum(group), sum(one.minor for one in group), currency, blames
-            )
-        )  # fmt: skip
-        stated_before.append(entry)
-        since = []
+            Proof(entry.row, column, entry.label, entry.kind, entry.minor, group.comes, group.all, currency, blames)
+        )
+        before.append(entry)
+        since = _Group()
     return tuple(found)
 
 
-def _sum(rows: Sequence[Counted]) -> int:
-    return sum(one.minor for one in rows if one.comes)
+@dataclass(slots=True)
+class _Group:
+    """Rows that a total may be the sum of, with their sums [minor units]: of those that come in, and of all."""
+
+    rows: list[Counted] = field(default_factory=list)
+    comes: int = 0
+    all: int = 0
+
+    def add(self, row: Counted) -> None:
+        self.rows.append(row)
+        self.all += row.minor
+        self.comes += row.minor if row.comes else 0
 
 
 def _blames(stated: Stated, rows: Sequence[Counted], before: Sequence[Stated]) -> tuple[Blame, ...]:
     """Every single row, range or pair of rows that would explain a difference; the simplest kind that there is."""
-    off = stated.minor - _sum(rows)
     come = [one for one in rows if one.comes and one.minor]
+    off = stated.minor - sum(one.minor for one in come)
     for blames in (
         [Blame("asked", (one.row,)) for one in rows if not one.comes and one.minor == off],
         [Blame("left out", (one.row,)) for one in come if one.minor == -off],
