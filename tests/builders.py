@@ -10,8 +10,21 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from budget.models import Agreement, Change, Invoice, LineItem, Payment, Quote, Risk, Trade, Transfer
-from budget.services import agreements, banks, changes, invoices, lines, payments, quotes, risks, transfers
+from budget.models import Agreement, Change, FundingReceipt, Invoice, LineItem, Payment, Quote, Risk, Trade, Transfer
+from budget.services import (
+    agreements,
+    banks,
+    changes,
+    funding,
+    invoices,
+    lines,
+    payments,
+    quotes,
+    retention,
+    risks,
+    stages,
+    transfers,
+)
 from budget.services.invoices import InvoicedLine, InvoiceDraft
 from decisions.models import Decision
 from decisions.services import drafts
@@ -188,3 +201,15 @@ def change(line: LineItem, amount: int = 500, **told: Any) -> Change:
     usual = {"title": "Rock in the dig", "reason": Change.Reason.UNFORESEEN, "paid_from": Change.Source.LINE}
     draft = changes.ChangeDraft(line_id=line.pk, amount_minor=amount * 100, **(usual | told))
     return changes.raise_change(line.project, draft, by=lead_of(line.project), role=Role.LEAD, now=NOW, today=TODAY)
+
+
+def cash(project: Project) -> FundingReceipt:
+    """A line with goods on site and retention given back in part, and money that came in for it."""
+    work, by = line(project, "L0191"), lead_of(project)
+    told = {"by": by, "now": NOW, "today": TODAY}
+    agreement = let(work, 9_000, vendor="Cassavale", retention=5)
+    approved(work, 4_000, number="CA-1", vendor="Cassavale", retention=200)
+    retention.release(agreement, amount_quoted_minor=1_00, released_on=TODAY, **told)
+    stages.arrive(agreement, arrived_on=TODAY, **told)
+    source = funding.add_source(project, name="Shares", amount_minor=100_000_00, **told)
+    return funding.receive(source, amount_minor=50_000_00, received_on=TODAY, **told)

@@ -27,7 +27,7 @@ PUBLIC = {
     "o/<str:token>/": "the link is the ticket, to the owners' page alone",
 }
 #: Where a bookkeeper enters what came in and what was paid; everywhere else they only read.
-BOOKED = "p/<slug:slug>/money/invoices/"
+BOOKED = ("p/<slug:slug>/money/invoices/", "p/<slug:slug>/money/cash/")
 CONVERTERS = {"int": "1", "slug": "nothing", "str": "nothing", "uuid": "00000000-0000-4000-8000-000000000000"}
 KWARG = re.compile(r"<(?:(\w+):)?(\w+)>")
 
@@ -67,6 +67,7 @@ def furnished(project: Project) -> Project:
     builders.moved(builders.aside(project), line, 10)
     builders.risk(project)
     builders.billed(project)
+    builders.cash(project)
     builders.let(builders.line(project, "L0202"), 5_000)
     builders.change(project.lines.get(code="L0202"))
     return project
