@@ -15,6 +15,7 @@ from budget.services import invoices, payments, progress
 from budget.services.invoices import InvoicedLine
 from budget.wording_invoices import Voice, reasons, to_vendor
 from projects.models import Project, User
+from reports.exchange import proving
 from tests.builders import NOW, TODAY, approved, invoice, let, line
 
 VOICE = Voice("SP-0431", "GBP", "en-GB")
@@ -218,3 +219,21 @@ def test_a_day_before_nobody_had_looked(work: LineItem, lead: User):
     yesterday: date = TODAY - timedelta(days=1)
     assert [row.invoice.number for row in reads.flags(work.project, TODAY)] == ["AR-1"]
     assert [row.reasons for row in reads.queue(work.project, yesterday)] == [()]
+
+
+class TestKeptFigures:
+    def test_they_come_to_what_their_rows_say(self, work: LineItem, lead: User):
+        first = approved(work, 4_000, tax=760, retention=200, tax_percent=Decimal(20))
+        pay(first, 100_000)
+        pay(first)
+        approved(work, -260, number="AR-1-CN", credits_id=first.pk)
+        assert reads.unbalanced(work.project) == []
+
+    @pytest.mark.parametrize(("column", "name"), [("payable_quoted_minor", "payable"), ("paid_quoted_minor", "paid")])
+    def test_a_figure_that_was_tampered_with_is_found(self, work: LineItem, column: str, name: str):
+        first = approved(work, 4_000, retention=200)
+        pay(first)
+        Invoice.objects.update(**{column: 1})
+        assert reads.unbalanced(work.project) == [(first, name, 1, 380_000)]
+        said = proving.faults(work.project)
+        assert [words for words in said if "by its sources 3800.00" in words]
