@@ -6,8 +6,7 @@ difference, so that the paper says what the page says. Sentences that the page h
 
 import html
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
@@ -16,37 +15,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from projects import display
-from reports.pdf import bridge
+from reports.pdf import bridge, money_words
+from reports.pdf.pieces import Build, Part
+from reports.pdf.pieces import cell as _cell
+from reports.pdf.pieces import figure as _figure
+from reports.pdf.pieces import section as _section
+from reports.pdf.pieces import table as _table
+from reports.pdf.pieces import text as _text
 from reports.selectors import owners
-
-Part = dict[str, Any]
-
-
-@dataclass(slots=True)
-class Build:
-    """Whose money it is, as the content has it."""
-
-    name: str
-    currency: str
-    locale: str
-
-    def brief(self, minor: int) -> str:
-        return display.money(minor, self, brief=True)
-
-    def day(self, on: date) -> str:
-        return display.day(on, self.locale)
-
-    def cell(self, minor: int | None) -> Part:
-        return _cell("\u2013" if minor is None else display.money(minor, self))
-
-    def signed(self, minor: int | None) -> Part:
-        """A cell with a difference: signed, and marked over or saved."""
-        if minor is None:
-            return _cell("\u2013")
-        return {"text": display.money(minor, self, sign=True), "sense": display.sense(minor)}
-
-    def against(self, minor: int, yardstick: str) -> Part:
-        return {"text": display.difference(minor, self, yardstick), "sense": display.sense(minor)}
 
 
 def paper(content: owners.Content, *, stamp: str = "") -> Part:
@@ -81,17 +57,9 @@ def _said(name: str, **context: Any) -> str:
     return " ".join(html.unescape(text).split()).replace(" ;", ";").replace(" .", ".")
 
 
-def _cell(text: str) -> Part:
-    return {"text": text, "sense": ""}
-
-
-def _figure(label: str, amount: str, note: str, against: Part | None = None) -> Part:
-    return {"label": label, "amount": amount, "note": note, "against": against or _cell("")}
-
-
 def _figures(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
     """The five numbers. Long because it is a list."""
-    total, asked = page["total"], len(page["asked"])
+    total, asked = page["total"], page["asks"]
     if not total["lines"]:
         return
     note = _("first budget %s; contingency apart") % build.brief(total["budget"])
@@ -101,16 +69,20 @@ def _figures(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
     label = _("Decisions cost extra") if page["saved"] > 0 else _("Saved against the original quotes")
     yield _figure(label, build.brief(page["saved_size"]), _come_true(page["savings"], build))
     if page["contingency"]:
-        note = _("of %s at the start") % build.brief(page["contingency"]["start"])
+        note = money_words.cover(page, build) or _("of %s at the start") % build.brief(page["contingency"]["start"])
         yield _figure(_("Contingency left"), build.brief(page["contingency"]["left"]), note)
-    waits = ngettext("a decision waits for a word", "decisions wait for a word", asked) if asked else ""
-    yield _figure(_("Asked of the owners"), str(asked), waits or _("no decision waits for a word"))
+    waits = ngettext("thing waits for a word", "things wait for a word", asked) if asked else ""
+    yield _figure(_("Asked of the owners"), str(asked), waits or _("nothing waits for a word"))
+    if page["funds"]:
+        yield money_words.room(page["funds"], build)
+        return
     note = _("of %(all)s, agreed at %(agreed)s") % {"all": total["lines"], "agreed": build.brief(total["agreed"])}
     yield _figure(_("Lines let"), str(total["let"]), note)
 
 
 def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) -> Iterator[Part]:
-    yield _section(_("Asked of the owners"), [_told(row, build) for row in page["asked"]])
+    asked = [_told(row, build) for row in page["asked"]]
+    yield _section(_("Asked of the owners"), [*asked, *money_words.changes(page["changes"], build)])
     yield _section(_("How the first budget became the likely final"), _bridge(content, page, build))
     if page["since"]:
         since = page["since"]
@@ -118,26 +90,11 @@ def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) ->
         yield _section(title, list(_since(since, build)))
     yield _section(_("Decisions taken"), [_told(row, build) for row in page["taken"]])
     yield _section(_("Saved against the original quotes"), list(_savings(page["savings"], build)))
+    yield _section(_("Contingency and what it has to cover"), list(money_words.reserve(page["reserve"], build)))
+    yield _section(_("Funds against what is still to be paid"), list(money_words.funds(page["funds"], build)))
+    yield _section(_("The next eight weeks"), list(money_words.weeks(page["weeks"], build)))
     yield _section(_("The largest differences"), list(_largest(page, build)))
     yield _section(_("By trade"), [_trades(page, build), *_counted(page["total"])])
-
-
-def _section(title: str, parts: list[Part]) -> Part:
-    return {"title": title, "parts": parts}
-
-
-def _text(words: str, *, soft: bool = False) -> Part:
-    return {"kind": "text", "words": words, "soft": soft}
-
-
-def _table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Part]], foot: Sequence[Part] = ()) -> Part:
-    return {
-        "kind": "table",
-        "caption": caption,
-        "head": list(head),
-        "rows": [list(row) for row in rows],
-        "foot": list(foot),
-    }
 
 
 def _bridge(content: owners.Content, page: Mapping[str, Any], build: Build) -> list[Part]:

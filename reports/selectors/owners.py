@@ -20,9 +20,11 @@ from decisions.selectors import overview as choices
 from decisions.selectors import savings
 from projects.models import Project
 from reports.models import IssuedReport
-from reports.selectors import since
+from reports.selectors import owners_money, since
 
 Content = dict[str, Any]
+#: What reports did not tell that were issued before the page told it.
+NOT_YET: Content = {"reserve": None, "funds": None, "weeks": [], "changes": []}
 #: So many lines are named as the largest over, and as many as the largest saved.
 LARGEST = 3
 
@@ -32,8 +34,8 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
 
     Args:
         last: the report issued last, or None.
-    Returns: values that JSON holds as they are. Queries: 12, 1 more where there is a last report, and up to 4 more where
-        something is let in another currency.
+    Returns: values that JSON holds as they are. Queries: 12, 1 more where there is a last report, up to 4 more where
+        something is let in another currency, and those of `owners_money`.
     """
     seen, book, recorded = overview.overview(project), savings.book(project), choices.recorded(project)
     return {
@@ -49,6 +51,7 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
         "asked": [_recorded(row) for row in recorded if row.taken_on is None],
         "taken": [_taken(row) for row in recorded if row.taken_on is not None],
         "since": since.changes(project, seen, last) if last else None,
+        **owners_money.content(project, on=on),
     }
 
 
@@ -148,8 +151,9 @@ def _total(option: Mapping[str, Any]) -> int:
 
 def for_page(content: Mapping[str, Any]) -> Content:
     """Read a content for a page, with what was saved signed as on every page: below zero is saved."""
-    saved = content["savings"]["counted_minor"]
-    return shown(content) | {"saved": -saved, "saved_size": abs(saved), "saved_lines": shown(content["saved"])}
+    saved, page = content["savings"]["counted_minor"], NOT_YET | shown(content)
+    asks = len(page["asked"]) + len(page["changes"])
+    return page | {"saved": -saved, "saved_size": abs(saved), "saved_lines": page["saved"], "asks": asks}
 
 
 def bridge_steps(page: Mapping[str, Any]) -> list[tuple[str, int, int]]:
