@@ -54,11 +54,20 @@ class Totals:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """What an entry claims on its lines [minor units]; `lines` are their keys."""
+    """What an entry claims on its lines [minor units]; `lines` are their keys.
+
+    A change claims nothing of what a line was let for less: it came after.
+    """
 
     kind: str
     amount_minor: int
     lines: tuple[int, ...]
+    of_change: bool = False
+
+    @property
+    def shares(self) -> bool:
+        """It shares out the difference between original quote and price."""
+        return self.kind in CLAIMS and not self.of_change
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +178,7 @@ def left_to_claim(line: int, lines: Iterable[LineFigures], claims: Sequence[Clai
     figures = {row.line: row for row in lines}
     (group,) = (group for group in _groups(figures, claims) if line in group)
     saved = sum(figures[key].original_minor - figures[key].price_minor for key in group)
-    return saved - sum(claim.amount_minor for claim in claims if claim.kind in CLAIMS and group & set(claim.lines))
+    return saved - sum(claim.amount_minor for claim in claims if claim.shares and group & set(claim.lines))
 
 
 def may_claim(amount_minor: int, left_minor: int) -> bool:

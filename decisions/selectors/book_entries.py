@@ -75,7 +75,7 @@ class Entry:
 
     @property
     def claim(self) -> savings_book.Claim:
-        return savings_book.Claim(self.kind, self.amount_minor, self.lines)
+        return savings_book.Claim(self.kind, self.amount_minor, self.lines, of_change=self.change is not None)
 
     @property
     def part(self) -> savings_book.Part:

@@ -68,7 +68,7 @@ def unproved(project: Project) -> list[tuple[str, int]]:
 
 def line_figures(project: Project, held: Book) -> list[LineFigures]:
     """What the proof needs to know of each line. Queries: 3."""
-    settled = {line for entry in held.standing if entry.kind in savings_book.CLAIMS for line in entry.lines}
+    settled = {line for entry in held.standing if entry.claim.shares for line in entry.lines}
     rows = [
         line
         for line in held.lines.values()

@@ -35,7 +35,7 @@ def test_an_owner_is_asked_answers_and_sees_what_came_of_it(project: Project, ow
     person.follow(page.get_by_role("button", name="Approve"))
     person.go(owners(project))
     expect(page.locator("main")).to_contain_text("Approved by Olu Owner")
-    expect(page.locator("h1")).to_contain_text("£10,000 against the original quotes")
+    expect(page.locator("h1")).to_contain_text("£10,000 is saved against the original quotes")
     assert LineItem.objects.get(code="L0303").likely_minor == 30_000_00
 
 
@@ -61,7 +61,7 @@ def test_from_the_report_to_the_bank_without_script(project: Project, bare: Page
 
     bank = enter(size="desk", scheme="dark")
     seen = bank.go(address)
-    expect(seen.locator("h1")).to_contain_text("save £5,000 against the original quotes")
+    expect(seen.locator("h1")).to_contain_text("£5,000 is saved against the original quotes")
     expect(seen.locator(".main-svg").first).to_be_visible()
     expect(seen.locator("main")).to_contain_text("Since report 1")
 

@@ -134,6 +134,13 @@ def test_no_order_of_asking_claims_a_saving_twice(lines, asked):
         assert 0 <= claimed <= max(0, saved) or min(0, saved) <= claimed <= 0
 
 
+def test_a_scope_cut_of_a_change_claims_nothing_of_what_the_line_was_let_for_less():
+    let, cut = LineFigures(7, 1_000, 800, 750), Claim("scope cut", 50, (7,), of_change=True)
+    assert savings_book.left_to_claim(7, [let], [cut]) == 200
+    (proof,) = savings_book.prove([let], [cut, Claim("same for less", 200, (7,))])
+    assert proof.unexplained_minor == 0
+
+
 @given(BUDGET, CLAIMED, st.integers(1, 5))
 def test_what_explains_nothing_claims_nothing(lines, claims, line):
     held = [Claim(claim.kind, claim.amount_minor, (1,)) for claim in claims if claim.kind not in savings_book.CLAIMS]
