@@ -207,3 +207,17 @@ class AnswerForm(ProjectForm):
 
 class WithdrawForm(AnswerForm):
     note = fields.words(_("Why"), 500, required=False)
+
+
+class FilesForm(PatientForm):
+    """Further photographs, or the paper once it is signed."""
+
+    files = ManyFilesField(
+        label=_("A further photograph, or the signed paper"),
+        widget=ManyFiles(attrs={"accept": "image/*,application/pdf", "multiple": True}),
+    )
+
+    def clean_files(self) -> list[Any]:
+        if not self.cleaned_data["files"]:
+            raise forms.ValidationError(_now("Choose a file."))
+        return self.cleaned_data["files"]

@@ -133,9 +133,29 @@ def _twin_of(change: Change) -> Change | None:
     return rows.filter(title__iexact=change.title, raised_on=change.raised_on).first()
 
 
-def _attach(change: Change, ids: Sequence[int]) -> None:
-    found = Attachment.objects.filter(project=change.project, pk__in=ids)
+def _attach(change: Change, ids: Sequence[int]) -> list[Attachment]:
+    held = change.attachments.values("attachment_id")
+    found = list(Attachment.objects.filter(project=change.project, pk__in=ids).exclude(pk__in=held))
     ChangeAttachment.objects.bulk_create(ChangeAttachment(change=change, attachment=row) for row in found)
+    return found
+
+
+@transaction.atomic
+def attach(change: Change, ids: Sequence[int], *, by: User, now: datetime) -> list[Attachment]:
+    """Put further photographs or the signed paper to a change, whatever its state; its figures stay.
+
+    Writes ChangeAttachment rows and a trail row. Safe to repeat: what is there already is left alone.
+    Returns: the files that were put to it.
+    """
+    held = _held(change, None)
+    found = _attach(held, ids)
+    if found:
+        names = ", ".join(row.name for row in found)
+        trail.note(
+            held.project, by=by, at=now, verb="added", subject="change", subject_id=held.pk,
+            summary=_("Put to change %(change)s: %(files)s") % {"change": held, "files": names},
+        )  # fmt: skip
+    return found
 
 
 def _step(change: Change, verb: str, hand: _Hand) -> None:

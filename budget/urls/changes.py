@@ -16,5 +16,6 @@ urlpatterns = [
     path("<int:change_id>/decline/", changes.decline, name="decline_change"),
     path("<int:change_id>/withdraw/", changes.withdraw, name="withdraw_change"),
     path("<int:change_id>/reopen/", changes.reopen, name="reopen_change"),
+    path("<int:change_id>/files/", changes.files, name="change_files"),
     path("<int:change_id>/undo/", changes.undo, name="undo_change"),
 ]

@@ -223,6 +223,23 @@ def reopen(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
     )  # fmt: skip
 
 
+def files(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
+    """Put further photographs or the signed paper to a change; a file that is no good does not hold up the others."""
+    opened = door.open_project(request, slug, may="edit_money")
+    found = reads.change_in(opened.project, change_id)
+    sent = request.method == "POST"
+    form = forms.FilesForm(request.POST if sent else None, request.FILES if sent else None, project=opened.project)
+    kept = papers.kept(opened, request, form) if sent else ()
+    if kept:
+        put = services.attach(found, [row.pk for row in kept], by=opened.user, now=opened.now)
+        said.done(request, _("Put to it: %s.") % ", ".join(row.name for row in put))
+        if form.is_valid():
+            return redirect("budget:change", slug, change_id)
+    return _asked(
+        request, opened, found, form, sentence=_("What belongs to %s?") % found, button=_("Put it to the change")
+    )
+
+
 @require_POST
 def undo(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
     """Withdraw a change just written down."""

@@ -328,7 +328,7 @@ def test_a_change_just_written_down_is_undone(line: LineItem, as_lead: Client):
 
 
 PAGES = ["", "1/", "1/paper/"]
-FORMS = ["new/", "new/stands/", "new/within/", "1/price/", "1/withdraw/"]
+FORMS = ["new/", "new/stands/", "new/within/", "1/price/", "1/withdraw/", "1/files/"]
 ANSWERS = ["1/agree/", "1/decline/", "1/reopen/"]
 
 
@@ -356,7 +356,7 @@ def test_who_may_not_changes_nothing_by_sending(line: LineItem, request: pytest.
     sent = typed(line, note="x", version=1, on=TODAY.isoformat())
     for path in (
         "new/",
-        *(f"{made.pk}/{deed}/" for deed in ("price", "agree", "decline", "withdraw", "reopen", "undo")),
+        *(f"{made.pk}/{deed}/" for deed in ("price", "agree", "decline", "withdraw", "reopen", "undo", "files")),
     ):
         assert client.post(at(line.project, path), sent).status_code in (403, 404)
     assert Change.objects.count() == 1 and Change.objects.get().version == 1
@@ -382,3 +382,21 @@ def test_an_agreed_ceiling_offers_its_price(line: LineItem, lead: User, as_lead:
     sent = {"amount": "1,100", "way": "price", "chance": "1", "version": 2}
     answer = as_lead.post(at(line.project, f"{made.pk}/price/"), sent)
     assert answer.status_code == 422 and "take it up again to ask for another price" in text(answer)
+
+
+def test_the_signed_paper_is_put_to_a_change_later(line: LineItem, as_lead: Client):
+    made = raised(line, 500, agree=True)
+    sent = {"files": [builders.upload("signed.pdf"), builders.upload("after.jpg", JPEG)]}
+    answer = as_lead.post(at(line.project, f"{made.pk}/files/"), sent, follow=True)
+    assert "Put to it: signed.pdf, after.jpg." in text(answer) and made.attachments.count() == 2
+    assert Change.objects.get().version == made.version
+
+
+def test_a_file_that_is_none_of_the_kinds_does_not_hold_up_the_others(line: LineItem, as_lead: Client):
+    made = raised(line, 500)
+    sent = {"files": [builders.upload("signed.pdf"), builders.upload("virus.pdf", b"MZ" + b"\x00" * 80)]}
+    answer = as_lead.post(at(line.project, f"{made.pk}/files/"), sent)
+    assert answer.status_code == 422 and "none of the kinds that are taken" in text(answer)
+    assert [row.attachment.name for row in made.attachments.all()] == ["signed.pdf"]
+    empty = as_lead.post(at(line.project, f"{made.pk}/files/"), {"kept": "7"})
+    assert empty.status_code == 422 and "Choose a file." in text(empty)
