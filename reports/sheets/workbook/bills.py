@@ -167,7 +167,7 @@ def retention_sheet(book: Book) -> Sheet:
     return book.sheet(
         _("Retention"),
         _("Retention"),
-        _("What was held back of each agreement's invoices, what was given back of it, and what is still held."),
+        _("What was held back of each agreement's invoices, what was released of it, and what is still held."),
     )
 
 
@@ -179,10 +179,10 @@ def write_retention(sheet: Sheet, retained: Iterable[Retained]) -> None:
         Column("lines", _("Lines"), width=40),
         Column("currency", _("Currency"), "word", 9),
         Column("withheld_quoted", _("Withheld"), "own", 15),
-        Column("released_quoted", _("Given back"), "own", 15),
+        Column("released_quoted", _("Released"), "own", 15),
         Column("held_quoted", _("Held"), "own", 15, "ROUND([withheld_quoted]-[released_quoted],[digits])"),
         Column("withheld", _("Withheld in %s") % own, "amount", 15, named=True, total=True),
-        Column("released", _("Given back in %s") % own, "amount", 15, named=True, total=True),
+        Column("released", _("Released in %s") % own, "amount", 15, named=True, total=True),
         Column("held", _("Held in %s") % own, "amount", 15, f"ROUND([withheld]-[released],{digits})", True, True),
         Column("next", _("Falls due next"), width=28),
         Column("due", _("Due"), "date", 12),

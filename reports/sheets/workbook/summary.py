@@ -186,7 +186,7 @@ def _bills(sheet: Sheet, told: Told) -> None:
     _figure(sheet, _("Invoiced, of invoices that count"), invoiced, f"ROUND(SUM(billed_invoiced),{digits})")
     _figure(sheet, _("Paid, with its tax"), told.paid, f"ROUND(SUM(payment_own),{digits})")
     first = _figure(sheet, _("Retention withheld"), told.withheld, f"ROUND(SUM(retention_withheld),{digits})")
-    _figure(sheet, _("Retention given back"), told.released, f"ROUND(SUM(retention_released),{digits})")
+    _figure(sheet, _("Retention released"), told.released, f"ROUND(SUM(retention_released),{digits})")
     held = f"ROUND(F{first}-F{first + 1},{digits})"
     _figure(sheet, _("Retention held"), told.withheld - told.released, held, total=True)
 
