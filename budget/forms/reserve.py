@@ -7,14 +7,17 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from budget.forms import fields
-from budget.models import Change, Risk
+from budget.models import Change, LineItem, Risk
 from budget.selectors.purses import Holding
 from budget.services.risks import LONGEST_DAYS, RiskDraft
 from projects import display
 from projects.forms import ChanceField, DateField, MoneyField, ProjectForm
 from projects.models import Project
 
-NEEDS = [(value, label) for value, label in Change.Reason.choices if value != Change.Reason.WISH]
+#: What is not taken from the contingency: a wish is paid beside it, and a cut costs nothing.
+NO_NEEDS = {Change.Reason.WISH, Change.Reason.CUT}
+NEEDS = [(value, label) for value, label in Change.Reason.choices if value not in NO_NEEDS]
+NONE = "none"
 
 
 def _grouped(holdings: Sequence[Holding], project: Project, *, told: bool) -> list[Any]:
@@ -33,7 +36,7 @@ class MoveForm(ProjectForm):
     to_line = fields.chosen(_("To"))
     amount = MoneyField(label=_("Amount"))
     need = fields.chips(
-        _("What it is needed for, where it leaves the contingency"), NEEDS, required=False,
+        _("What it is needed for"), [(NONE, _("it does not leave the contingency")), *NEEDS],
         help_text=_("An owner\u2019s wish is not among these: it is paid beside the pot."),
     )  # fmt: skip
     reason = fields.words(_("Why"), 300)
@@ -42,6 +45,8 @@ class MoveForm(ProjectForm):
         super().__init__(*args, **kwargs)
         self.fields["from_line"].choices = _grouped(sources, self.project, told=True)
         self.fields["to_line"].choices = _grouped(targets, self.project, told=False)
+        if all(one.kind == LineItem.Kind.CONTINGENCY for one in sources):
+            self.fields["need"].choices = NEEDS
 
     def asked(self) -> dict[str, Any]:
         given = self.cleaned_data
@@ -49,7 +54,7 @@ class MoveForm(ProjectForm):
             "from_line_id": int(given["from_line"]),
             "to_line_id": int(given["to_line"]),
             "amount_minor": given["amount"],
-            "need": given["need"],
+            "need": "" if given["need"] == NONE else given["need"],
             "reason": given["reason"],
         }
 

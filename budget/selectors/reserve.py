@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import F, QuerySet, Sum
-from django.db.models.functions import Greatest
 from django.shortcuts import get_object_or_404
 
 from budget.calc import forecast, pace
@@ -29,6 +28,16 @@ class LikelyDraw:
 
 
 @dataclass(frozen=True, slots=True)
+class OverRow:
+    """A line of work, and by how much it is likely to end above its budget as moved [project minor units]."""
+
+    line_id: int
+    name: str
+    over: int
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Beside:
     """Changes that are not paid from the contingency, and their sums [project minor units]."""
 
@@ -45,15 +54,15 @@ class Beside:
 class Reserve:
     """The contingency of a project [project minor units].
 
-    `likely` is what the likely draws take by their chance, `uncovered` what lines lie above their budget as moved, `risk`
-    what the open risks cost on average, `spread` how far lines without a firm price may still go. `wishes` and
+    `likely` is what the likely draws take by their chance, `over` the lines above their budget as moved, the farthest
+    first, `risk` what the open risks cost on average, `spread` how far lines without a firm price may still go. `wishes` and
     `back_charges` never leave the pot.
     """
 
     pot: Pot
     likely_draws: tuple[LikelyDraw, ...]
     likely: int
-    uncovered: int
+    over: tuple[OverRow, ...]
     risks: tuple[RiskRow, ...]
     register: rules.Register
     spreads: tuple[SpreadRow, ...]
@@ -80,6 +89,11 @@ class Reserve:
         return self.left - self.likely
 
     @property
+    def uncovered(self) -> int:
+        """What lines lie above their budget as moved; no transfer covers it yet."""
+        return sum(row.over for row in self.over)
+
+    @property
     def risk(self) -> int:
         return self.register.expected_minor
 
@@ -94,7 +108,7 @@ class Reserve:
 
 
 def reserve(project: Project, *, today: date) -> Reserve | None:
-    """Read the contingency, or None where nothing was set aside. Queries: 7, whatever the number of rows."""
+    """Read the contingency, or None where nothing was set aside. Queries: 8, whatever the number of rows."""
     held = pot.pot(project)
     if held is None:
         return None
@@ -107,7 +121,7 @@ def reserve(project: Project, *, today: date) -> Reserve | None:
         pot=held,
         likely_draws=draws,
         likely=sum(draw.expected for draw in draws),
-        uncovered=sums["uncovered"],
+        over=_over(project),
         risks=risks,
         register=register,
         spreads=spreads,
@@ -148,15 +162,19 @@ def _beside(changes: Iterable[Change]) -> Beside:
     return Beside(found, agreed, sum(change.amount_minor for change in found) - agreed)
 
 
+def _work(project: Project) -> QuerySet:
+    return LineItem.objects.filter(project=project, removed_on=None).exclude(kind=LineItem.Kind.CONTINGENCY)
+
+
+def _over(project: Project) -> tuple[OverRow, ...]:
+    rows = _work(project).annotate(over=F("likely_minor") - F("budget_minor") - F("moved_minor")).filter(over__gt=0)
+    found = rows.order_by("-over", "position").values_list("pk", "code", "description", "over", "closed_on")
+    return tuple(OverRow(pk, f"{code} {text}", over, closed is not None) for pk, code, text, over, closed in found)
+
+
 def _sums(project: Project) -> dict[str, int]:
-    """Over all lines of work: what lies above the budget as moved, what is billed, what is likely."""
-    work = LineItem.objects.filter(project=project, removed_on=None).exclude(kind=LineItem.Kind.CONTINGENCY)
-    over = Greatest(F("likely_minor") - F("budget_minor") - F("moved_minor"), 0)
-    return work.aggregate(
-        uncovered=Sum(over, default=0),
-        invoiced=Sum("invoiced_minor", default=0),
-        likely=Sum("likely_minor", default=0),
-    )
+    """Over all lines of work: what is billed, what is likely."""
+    return _work(project).aggregate(invoiced=Sum("invoiced_minor", default=0), likely=Sum("likely_minor", default=0))
 
 
 def risk_in(project: Project, risk_id: int) -> Risk:

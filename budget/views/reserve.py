@@ -49,7 +49,7 @@ def move(request: HttpRequest, slug: str) -> HttpResponse:
     opened = door.open_project(request, slug, may="commit")
     targets = purses.holdings(opened.project)
     sources = targets if opened.may_edit else purses.holdings(opened.project, aside=True)
-    first = {"from_line": request.GET.get("from", ""), "to_line": request.GET.get("to", "")}
+    first = {"from_line": request.GET.get("from", ""), "to_line": request.GET.get("to", ""), "need": forms.NONE}
     form = forms.MoveForm(request.POST or None, project=opened.project, sources=sources, targets=targets, initial=first)
     if form.is_valid():
         with refused_at(form):

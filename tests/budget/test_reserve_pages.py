@@ -133,7 +133,14 @@ def test_who_may_open_what(request, project: Project, lead: User, name: str, ans
 
 
 def asked(source: LineItem, target: LineItem, amount: str, **more: str) -> dict[str, object]:
-    return {"from_line": source.pk, "to_line": target.pk, "amount": amount, "reason": "a deeper dig"} | more
+    asked_for = {
+        "from_line": source.pk,
+        "to_line": target.pk,
+        "amount": amount,
+        "need": "none",
+        "reason": "a deeper dig",
+    }
+    return asked_for | more
 
 
 def test_the_lead_moves_budget_and_takes_it_back_at_once(client: Client, project: Project):
@@ -146,6 +153,25 @@ def test_the_lead_moves_budget_and_takes_it_back_at_once(client: Client, project
     assert "The budget is back with L9901 Contingency." in words(client.post(undo, follow=True))
     assert likely(pot(project)) == 8_000
     assert "taken back already" in words(client.post(undo, follow=True))
+
+
+def test_between_lines_of_work_nothing_is_asked_about_a_need(client: Client, project: Project):
+    first, second = builders.line(project, "L0101"), builders.line(project, "L0102")
+    client.post(address("move_budget", project), asked(first, second, "100"))
+    assert (likely(first), likely(second), Transfer.objects.get().need) == (9_900, 10_100, "")
+
+
+def test_what_leaves_the_contingency_without_a_cause_is_refused_at_its_field(client: Client, project: Project):
+    answer = client.post(address("move_budget", project), asked(pot(project), builders.line(project), "100"))
+    assert answer.status_code == 422 and "Say what the money is needed for" in words(answer)
+
+
+def test_a_line_over_its_budget_is_one_tap_from_a_move(client: Client, project: Project):
+    line = let(project, budget=8_000, agreed=9_000)
+    seen = page(client, project)
+    assert "1 line over its budget as moved" in seen and "+£1,000.00" in seen
+    path = address("move_budget", project) + f"?to={line.pk}"
+    assert path in seen and f'value="{line.pk}" selected' in words(client.get(path))
 
 
 def test_the_limit_is_told_before_anything_is_typed(client: Client, project: Project):
