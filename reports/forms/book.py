@@ -86,17 +86,25 @@ def answered(data: QueryDict, before: Choices) -> Choices:
     """The choices with what was answered on the page; a question that got no answer stays open."""
     answers = dict(before.answers)
     for key in data.getlist("asked")[:MOST_ANSWERS]:
-        choice, text = data.get(f"choice:{key}", ""), data.get(f"typed:{key}", "").strip()[:LONGEST_ANSWER]
+        choice, text = _given(data, f"choice:{key}"), _given(data, f"typed:{key}")
         if choice == TYPED or (not choice and text):
-            answers[key] = f"{TYPED}{text}"
+            answers[_plain(key)] = f"{TYPED}{text}"
         elif choice:
-            answers[key] = choice[:LONGEST_ANSWER]
-    for key in data.getlist("part")[:MOST_ANSWERS]:
-        text = data.get(f"typed:{key}", "").strip()[:LONGEST_ANSWER]
-        answers.pop(key, None)
-        if text:
-            answers[key] = f"{TYPED}{text}"
+            answers[_plain(key)] = choice
+    for key in filter(lambda key: key.startswith("vendor:"), data.getlist("part")[:MOST_ANSWERS]):
+        answers.pop(_plain(key), None)
+        if text := _given(data, f"typed:{key}"):
+            answers[_plain(key)] = f"{TYPED}{text}"
     return replace(before, answers={key: answers[key] for key in list(answers)[:MOST_ANSWERS]})
+
+
+def _given(data: QueryDict, name: str) -> str:
+    return _plain(data.get(name, ""))
+
+
+def _plain(text: str) -> str:
+    """What was sent, without what no database keeps, and no longer than an answer."""
+    return text.replace("\x00", " ").strip()[:LONGEST_ANSWER]
 
 
 def rows_chosen(data: QueryDict, before: Choices) -> Choices:

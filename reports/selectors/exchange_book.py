@@ -33,8 +33,9 @@ class CellShown:
     text: str
     given: str
     note: str
-    money: bool
-    asks: bool
+    role: str = ""
+    money: bool = False
+    asks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,14 +166,14 @@ def _cell(project: Project, seen: Book, row: Row, place: int) -> CellShown:
     heading, role = _heading(seen, place), roles_of(seen.shape).get(place, "")
     read = row.reads.get(place)
     if role == "trade" and row.carried and not given:
-        return CellShown(heading, row.trade, "", _("from above"), False, False)
+        return CellShown(heading, row.trade, "", _("from above"), role)
     if read is None or isinstance(read, loose.Empty):
         note = _("no amount") if isinstance(read, loose.Empty) and given else ""
-        return CellShown(heading, given, "", note, False, False)
+        return CellShown(heading, given, "", note, role, money=read is not None)
     if isinstance(read, loose.Doubt):
-        return CellShown(heading, given, "", _("asked above"), True, True)
+        return CellShown(heading, given, "", _("asked above"), role, money=True, asks=True)
     text = display.money(read.minor, display.InCurrency(read.currency, project.locale))
-    return CellShown(heading, text, given if _differs(given, text) else "", _how(read), True, False)
+    return CellShown(heading, text, given if _differs(given, text) else "", _how(read), role, money=True)
 
 
 def _differs(given: str, text: str) -> bool:
