@@ -1,14 +1,15 @@
 """The forecast as a JSON document: what may be sent, and what comes back. The formulas are in `forecast`."""
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from functools import partial
 from typing import Any
 
-from budget.calc import currencies, forecast
+from budget.calc import cash, currencies, forecast, reserve
 from units import money
 from units.reading import Document, Field, Record, Rows, Unreadable, nearest, shown
-from units.shapes import Amount, Choice, Currency, Day, Flag, Number, Text
+from units.shapes import Amount, Choice, Currency, Day, Flag, Number, Text, Whole
 
 _MAYBE = Field(Amount(), default=None, or_null=True)
 _NONE_YET = Field(Amount(), default=0, or_null=True)
@@ -20,6 +21,7 @@ _QUOTE = Record(
         "complete": Field(Flag(), default=True),
         "valid_until": Field(Day(), default=None, or_null=True),
         "preferred": Field(Flag(), default=False),
+        "firm": Field(Flag(), default=True),
     }
 )
 _CHANGE = Record(
@@ -79,6 +81,15 @@ _LINE = Record(
     },
     check=_check_line,
 )
+_RISK = Record(
+    {
+        "id": Field(Text()),
+        "chance": Field(Number(Decimal(0), Decimal(1))),
+        "cost": Field(Amount(), default=0, or_null=True),
+        "days": Field(Whole(0, 10_000), default=0, or_null=True),
+    }
+)
+_SOURCE = Record({"name": Field(Text()), "amount": Field(Amount()), "received": _NONE_YET})
 _TRANSFER = Record({"from": Field(Text()), "to": Field(Text()), "amount": Field(Amount(above_zero=True))})
 
 
@@ -112,6 +123,10 @@ DOCUMENT = Document(
             "as_of": Field(Day()),
             "lines": Field(Rows(_LINE, least=1, most=20_000, unique="id")),
             "transfers": Field(Rows(_TRANSFER, most=20_000), default=(), or_null=True),
+            "cost_of_day": _NONE_YET,
+            "risks": Field(Rows(_RISK, most=1000, unique="id"), default=(), or_null=True),
+            "funding": Field(Rows(_SOURCE, most=100, unique="name"), default=(), or_null=True),
+            "paid": _NONE_YET,
         },
         check=_check,
     ),
@@ -135,6 +150,8 @@ def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
             "left": text(seen.contingency.left_minor),
             "uncovered": text(seen.contingency.uncovered_minor),
         },
+        "cover": _cover(read, seen, text),
+        "funds": _funds(read, seen, text),
         "by_trade": [{"trade": trade, **_totals(totals, text)} for trade, totals in seen.by_trade.items()],
         "bridge": [
             {"cause": step.cause, "amount": text(step.amount_minor), "likely_final": text(step.running_minor)}
@@ -174,6 +191,50 @@ def _foreign(row: Mapping[str, Any]) -> currencies.Foreign:
         today_rate=row["rate"] if row["today"] is None else row["today"],
         billed=tuple(currencies.Billed(part["amount"], part["cost"]) for part in row["billed"]),
     )
+
+
+def _cover(read: Mapping[str, Any], seen: forecast.Forecast, text: Callable[[int], str]) -> dict[str, Any]:
+    """What the contingency has to cover: open risks, and lines whose price binds nobody."""
+    facts = [reserve.RiskFact(row["id"], row["chance"], row["cost"], row["days"]) for row in read["risks"]]
+    risk = reserve.register(facts, read["cost_of_day"]).expected_minor
+    spread = reserve.unpriced_spread(_unpriced(line, seen.lines[line["id"]], read["as_of"]) for line in read["lines"])
+    found = reserve.cover(seen.contingency.left_minor, risk, spread)
+    ratio = None if found.ratio is None else str(found.ratio)
+    return {"open_risk": text(risk), "spread": text(spread), "ratio": ratio, "signal": found.signal}
+
+
+def _unpriced(line: Mapping[str, Any], outcome: forecast.LineOutcome, as_of: date) -> reserve.Unpriced:
+    """How firm a line is: one that is let is firm but for what is still to be let of it."""
+    if line["closed"] or line["kind"] == forecast.CONTINGENCY:
+        return reserve.Unpriced(line["id"], 0, firm=True)
+    if line["agreed"] is not None:
+        return reserve.Unpriced(line["id"], line["still_to_let"])
+    standing = [
+        quote
+        for quote in line["quotes"]
+        if quote["complete"] and (quote["valid_until"] is None or quote["valid_until"] >= as_of)
+    ]
+    highest = max((quote["levelled"] for quote in standing), default=None)
+    bound = any(quote["preferred"] and quote["firm"] for quote in standing)
+    return reserve.Unpriced(line["id"], outcome.likely_minor, highest, firm=bound)
+
+
+def _funds(read: Mapping[str, Any], seen: forecast.Forecast, text: Callable[[int], str]) -> dict[str, str] | None:
+    """Money promised and received against what is still to be paid for the works, without the contingency."""
+    if not read["funding"]:
+        return None
+    aside = {line["id"] for line in read["lines"] if line["kind"] == forecast.CONTINGENCY}
+    likely = sum(outcome.likely_minor for id_, outcome in seen.lines.items() if id_ not in aside)
+    sources = [cash.Source(row["name"], row["amount"], row["received"]) for row in read["funding"]]
+    to_complete = likely - read["paid"]
+    found = cash.funds(sources, cost_to_complete_minor=to_complete, paid_minor=read["paid"])
+    return {
+        "promised": text(sum(source.amount_minor for source in sources)),
+        "cost_to_complete": text(to_complete),
+        "undrawn": text(found.undrawn_minor),
+        "in_hand": text(found.in_hand_minor),
+        "room": text(found.room_minor),
+    }
 
 
 def _quote(quote: Mapping[str, Any]) -> forecast.QuoteFact:

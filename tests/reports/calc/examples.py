@@ -79,6 +79,10 @@ FORECAST: dict[str, Any] = {
         {"id": "aside", "trade": "general", "budget": 82000, "kind": "contingency"},
     ],
     "transfers": [{"from": "aside", "to": "slab", "amount": 1850}],
+    "cost_of_day": 900,
+    "risks": [{"id": "R01", "chance": 0.04, "cost": 24000, "days": 9}],
+    "funding": [{"name": "Shares", "amount": 300000, "received": 120000}],
+    "paid": 64234.72,
 }
 COMPARE: dict[str, Any] = {
     "currency": "GBP",

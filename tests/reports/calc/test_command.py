@@ -130,6 +130,10 @@ def test_forecast_gives_what_it_promises(answer):
         },
     ]
     assert found["contingency"] == {"start": "82000.00", "drawn": "1850.00", "left": "80150.00", "uncovered": "0.00"}
+    assert found["cover"] == {"open_risk": "1284.00", "spread": "0.00", "ratio": "62.42", "signal": "well"}
+    assert found["funds"] == {
+        "promised": "300000.00", "cost_to_complete": "125351.36", "undrawn": "180000.00", "in_hand": "55765.28", "room": "110413.92",
+    }  # fmt: skip
     assert [row["trade"] for row in found["by_trade"]] == ["concrete", "tanks", "general"]
     steps = sum(Decimal(step["amount"]) for step in found["bridge"])
     assert (
