@@ -184,7 +184,7 @@ def figures_of(change: Change) -> dict[str, Any]:
     listed = next((value for value, _words in CHANCES if value != OWN and Decimal(value) == change.chance), OWN)
     way = CREDIT if change.amount_minor < 0 else CEILING if change.is_ceiling else PRICE
     return {
-        "amount": abs(change.amount_minor), "way": way, "days": change.days, "chance": listed, "own_chance": change.chance,
+        "amount": abs(change.amount_minor), "way": way, "days": change.days or None, "chance": listed, "own_chance": change.chance,
         "version": change.version,
     }  # fmt: skip
 
