@@ -124,7 +124,7 @@ def _our_tax(voice: Voice, told: dict[str, Any]) -> str:
 
 
 def _our_retention(voice: Voice, told: dict[str, Any]) -> str:
-    return _("%(right)s of it has to be held back, and it leaves %(held)s.") % {
+    return _("%(right)s should be held back on it, and %(held)s is.") % {
         "right": voice.money(told["expected_minor"]),
         "held": voice.money(told["held_minor"]),
     }

@@ -27,7 +27,7 @@ from budget.models import (
     Vendor,
     VendorBank,
 )
-from budget.selectors import billing, vendors, verdicts
+from budget.selectors import vendors, verdicts
 from projects.models import Project
 from units import money
 
@@ -77,7 +77,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """What the open invoices come to [project minor units], each at today's rate or its own."""
+    """What the open invoices come to [project minor units], each at its own rate."""
 
     approved_minor: int
     waiting_minor: int
@@ -111,15 +111,13 @@ def _row(project: Project, invoice: Invoice, judged: Judgement, lines: Iterable[
 
 
 def totals(project: Project, rows: Iterable[Row]) -> Totals:
-    """Add up what open invoices come to. Queries: 1."""
-    rates = billing.rates_of_today(project)
+    """Add up what open invoices come to, each at its own rate, as the page of cash does. Queries: none."""
     sums: dict[str, int] = defaultdict(int)
     for row in rows:
         invoice = row.invoice
         sums[invoice.state] += money.convert(
-            row.open_minor, from_currency=invoice.currency, to_currency=project.currency,
-            rate=rates.get(invoice.currency, invoice.rate),
-        )  # fmt: skip
+            row.open_minor, from_currency=invoice.currency, to_currency=project.currency, rate=invoice.rate
+        )
     return Totals(sums[State.APPROVED], sums[State.WAITING], sums[State.QUERIED])
 
 
