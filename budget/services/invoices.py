@@ -158,9 +158,10 @@ def take_back_entry(invoice: Invoice, *, by: User, now: datetime, today: date) -
 
     Writes what `refuse` writes.
     """
-    if invoice.steps.count() > 1 or invoice.entered_by_id != by.pk:
+    _project, held = _held(invoice)  # held before it is looked at: an approval may be on its way
+    if held.steps.count() > 1 or held.entered_by_id != by.pk:
         raise Refused(_("Somebody has worked on it meanwhile; refuse it with a reason instead."))
-    return refuse(invoice, _("entered by mistake"), by=by, now=now, today=today)
+    return refuse(held, _("entered by mistake"), by=by, now=now, today=today)
 
 
 # --- what is decided about it -----------------------------------------------------------------------------------
@@ -222,37 +223,49 @@ def excess_minor(project: Project, invoice: Invoice, found: Judgement) -> int:
 
 
 @transaction.atomic
-def query(invoice: Invoice, note: str, *, by: User | None, now: datetime, today: date) -> Invoice:
+def query(
+    invoice: Invoice, note: str, *, by: User | None, now: datetime, today: date, version: int | None = None
+) -> Invoice:
     """Put an invoice aside until its vendor has answered; it no longer counts as invoiced.
 
+    Args:
+        version: what was read when it was asked whether `by` may, or None not to ask; so with its neighbours.
     Writes the state, an InvoiceStep, movements `invoiced` and a trail row. Refused once anything was paid.
+    Raises: Refused, Stale.
     """
     states = (State.WAITING, State.APPROVED)
     summary = _("Queried %(number)s of %(vendor)s")
-    return _put_aside(invoice, Verb.QUERIED, State.QUERIED, states, note, summary, by=by, now=now, today=today)
+    _project, held = _held(invoice, version)
+    return _put_aside(held, Verb.QUERIED, State.QUERIED, states, note, summary, by=by, now=now, today=today)
 
 
 @transaction.atomic
-def refuse(invoice: Invoice, note: str, *, by: User | None, now: datetime, today: date) -> Invoice:
+def refuse(
+    invoice: Invoice, note: str, *, by: User | None, now: datetime, today: date, version: int | None = None
+) -> Invoice:
     """Refuse an invoice for good; it counts nowhere, stays readable, and its number is free again.
 
     Writes the state, an InvoiceStep, movements `invoiced` and a trail row. Refused once anything was paid.
     """
     states = (State.WAITING, State.QUERIED, State.APPROVED)
     summary = _("Refused %(number)s of %(vendor)s")
-    return _put_aside(invoice, Verb.REFUSED, State.REFUSED, states, note, summary, by=by, now=now, today=today)
+    _project, held = _held(invoice, version)
+    return _put_aside(held, Verb.REFUSED, State.REFUSED, states, note, summary, by=by, now=now, today=today)
 
 
 @transaction.atomic
-def take_up(invoice: Invoice, reason: str, *, by: User | None, now: datetime, today: date) -> Invoice:
+def take_up(
+    invoice: Invoice, reason: str, *, by: User | None, now: datetime, today: date, version: int | None = None
+) -> Invoice:
     """Take a queried, refused or approved invoice up again: it waits, and counts as invoiced.
 
     Writes the state, an InvoiceStep, movements `invoiced` and a trail row. Refused once anything was paid.
     """
-    invoice_rules.must_be_new(invoice.project, invoice.vendor, invoice.number, but=invoice)
+    project, held = _held(invoice, version)
+    invoice_rules.must_be_new(project, held.vendor, held.number, but=held)
     states = (State.QUERIED, State.REFUSED, State.APPROVED)
     summary = _("Took up %(number)s of %(vendor)s again")
-    return _put_aside(invoice, Verb.REOPENED, State.WAITING, states, reason, summary, by=by, now=now, today=today)
+    return _put_aside(held, Verb.REOPENED, State.WAITING, states, reason, summary, by=by, now=now, today=today)
 
 
 def _put_aside(
@@ -267,7 +280,7 @@ def _put_aside(
     now: datetime,
     today: date,
 ) -> Invoice:
-    project, invoice = _held(invoice)
+    project = invoice.project  # locked, as the invoice is
     _must_be(invoice, *states, deed=Verb(verb).label)
     if not note.strip():
         raise Refused(_("Say why; the reason stays with the invoice."), field="note")
@@ -283,12 +296,14 @@ def _put_aside(
 
 
 @transaction.atomic
-def explain(invoice: Invoice, reason: str, *, by: User, now: datetime, today: date) -> Invoice:
+def explain(
+    invoice: Invoice, reason: str, *, by: User, now: datetime, today: date, version: int | None = None
+) -> Invoice:
     """Say why what did not fit is settled, so that it is not shown as open any more.
 
     What is billed beyond an agreement is explained by a change or a credit alone. Writes an InvoiceStep and a trail row.
     """
-    project, invoice = _held(invoice)
+    project, invoice = _held(invoice, version)
     _must_be(invoice, State.APPROVED, deed=_("explained"))
     if not reason.strip():
         raise Refused(_("Say how it was settled; the reason stays with the invoice."), field="reason")

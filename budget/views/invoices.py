@@ -256,7 +256,8 @@ def _put_aside(
     form = forms.NoteForm(request.POST or None, project=opened.project)
     if form.is_valid():
         with refused_at(form):
-            deed(found, form.cleaned_data["note"], by=opened.user, now=opened.now, today=opened.today)
+            note, version = form.cleaned_data["note"], found.version
+            deed(found, note, by=opened.user, now=opened.now, today=opened.today, version=version)
             said.done(request, done % found)
             return redirect("budget:invoice", opened.project.slug, found.pk)
     return form_page(
