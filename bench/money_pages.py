@@ -98,8 +98,8 @@ def _counts(project: Project, client: Client) -> list[Figure]:
         ("a trade's levelled quotes", opened(client, f"{root}/money/trades/{line.trade_id}/quotes/"), 12),
         ("a decision", opened(client, f"{root}/choices/{decision.pk}/"), 12),
         ("Choices", opened(client, f"{root}/choices/"), 14),
-        ("Owners", opened(client, f"{root}/owners/"), 12),
-        ("Today", opened(client, f"{root}/"), 12),
+        ("Owners", opened(client, f"{root}/owners/"), 45),
+        ("Today", opened(client, f"{root}/"), 75),
     ]
     return [Figure(name, queries(deed), "queries", at_most=most) for name, deed, most in asked]
 
