@@ -15,6 +15,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from projects.models import Project, User
 from tests import builders
+from tests.decisions import book_building
 
 #: Addresses that anybody may open, each with its reason. Anything else asks who is there.
 PUBLIC = {
@@ -69,6 +70,7 @@ def furnished(project: Project) -> Project:
     builders.billed(project)
     builders.cash(project)
     builders.let(builders.line(project, "L0202"), 5_000)
+    book_building.enter(line, 0, state="idea")
     builders.change(project.lines.get(code="L0202"))
     return project
 
