@@ -78,6 +78,16 @@ def test_wishes_stand_beside_the_pot(client: Client, project: Project):
     assert "wishes come to £940, of which £940 is agreed" in seen and "C01 A bench" in seen
 
 
+def test_of_very_many_lines_the_farthest_are_shown_and_all_count(client: Client, project: Project):
+    """Sixty lines of 1,000 may each go up by 250: 15,000 together."""
+    builders.trade(project)
+    for number in range(60):
+        builders.line(project, f"L{number:04d}", budget=1_000)
+    seen = page(client, project)
+    assert "60 lines, together up to £15,000 more" in seen and "The 50 that may go farthest, of 60" in seen
+    assert seen.count("£250.00") == 50
+
+
 def test_a_build_without_contingency_still_keeps_its_risks(lead: User, client: Client):
     bare = reserving.build(lead, contingency=None)
     add(bare, lead, what="Frost")
