@@ -15,98 +15,39 @@ from hypothesis import strategies as st
 
 from budget.calc.sheets import cells, loose
 from budget.calc.sheets.loose import Doubt, Empty, Figure, Ways
+from tests import worked_tables
 
 BRITISH = Ways("GBP", ".", "GBP", frozenset({"GBP", "EUR"}))
 GERMAN = Ways("EUR", ",", "EUR", frozenset({"EUR"}))
 
-# (text, minor, currency, how, note)
-WORKED = [
-    ("£14,500.00", 1450000, "GBP", ("currency",), ""),
-    ("£ 12,400.00", 1240000, "GBP", ("currency",), ""),
-    ("£13900", 1390000, "GBP", ("currency",), ""),
-    ("13,900", 1390000, "GBP", (), ""),
-    ("22300", 2230000, "GBP", (), ""),
-    ("20850 excl tipping", 2085000, "GBP", (), "excl tipping"),
-    ("18.9k", 1890000, "GBP", ("thousands",), ""),
-    ("18.9 K", 1890000, "GBP", ("thousands",), ""),
-    ("1,500k", 150000000, "GBP", ("thousands",), ""),
-    ("1.5mio", 150000000, "GBP", ("millions",), ""),
-    ("57,200+VAT", 5720000, "GBP", (), "+VAT: net"),
-    ("18,200 + 20% VAT", 1820000, "GBP", (), "+ 20% VAT: net"),
-    ("18,200 ex VAT", 1820000, "GBP", (), "ex VAT: net"),
-    ("18,000 incl VAT", 1800000, "GBP", (), "incl VAT"),
-    ("46 800", 4680000, "GBP", ("space",), ""),
-    ("46\u00a0800", 4680000, "GBP", ("space",), ""),
-    ("12 400,50", 1240050, "GBP", ("space",), ""),
-    ("1'234'567.50", 123456750, "GBP", ("apostrophe",), ""),
-    ("1.234.567", 123456700, "GBP", (), ""),
-    ("(600)", -60000, "GBP", ("brackets",), ""),
-    ("(£600)", -60000, "GBP", ("currency", "brackets"), ""),
-    ("$(2,500.00)", -250000, "USD", ("currency", "brackets"), ""),
-    ("600-", -60000, "GBP", ("trailing minus",), ""),
-    ("-600", -60000, "GBP", ("minus",), ""),
-    ("\u2212600", -60000, "GBP", ("minus",), ""),
-    ("\u2013 600", -60000, "GBP", ("minus",), ""),
-    ("-£5", -500, "GBP", ("currency", "minus"), ""),
-    ("£-5", -500, "GBP", ("currency", "minus"), ""),
-    ("600 CR", -60000, "GBP", ("credit",), ""),
-    ("12.-", 1200, "GBP", (), ""),
-    ("600 - see mins", 60000, "GBP", (), "see mins"),
-    ("+5,000", 500000, "GBP", (), ""),
-    ("€158.400,00", 15840000, "EUR", ("marks of its own", "currency"), ""),
-    ("EUR 104,500", 10450000, "EUR", ("currency",), ""),
-    ("EUR104,500", 10450000, "EUR", ("currency",), ""),
-    ("104,500 EUR", 10450000, "EUR", ("currency",), ""),
-    ("18,000 (EUR)", 1800000, "EUR", ("currency",), ""),
-    ("$118,000", 11800000, "USD", ("currency",), ""),
-    ("c. 18,000", 1800000, "GBP", ("about",), "c."),
-    ("~18k", 1800000, "GBP", ("thousands", "about"), "~"),
-    ("1.234,5", 123450, "GBP", ("marks of its own",), ""),
-    ("0.500", 50, "GBP", (), ""),
-    ("0", 0, "GBP", (), ""),
-]
+READ = worked_tables.table("messy-amounts.md", "Read without asking")
+ASKED = worked_tables.table("messy-amounts.md", "Asked, with the readings to choose from")
 
 
-@pytest.mark.parametrize(("text", "minor", "currency", "how", "note"), WORKED)
-def test_the_worked_table(text: str, minor: int, currency: str, how: tuple[str, ...], note: str):
-    found = loose.read(text, BRITISH)
+@pytest.mark.parametrize("row", READ, ids=lambda row: row["written"])
+def test_the_worked_table(row: dict[str, str]):
+    found = loose.read(row["written"], BRITISH)
     assert isinstance(found, Figure)
-    assert (found.minor, found.currency, found.how, found.note) == (minor, currency, how, note)
+    assert (found.minor, found.currency) == (worked_tables.minor(row["amount"]), row["currency"])
+    assert (", ".join(found.how), found.note) == (row["way of writing"], row["note kept"])
+
+
+@pytest.mark.parametrize("row", ASKED, ids=lambda row: row["written"])
+def test_what_can_be_meant_in_two_ways_is_a_doubt(row: dict[str, str]):
+    found = loose.read(row["written"], BRITISH)
+    assert isinstance(found, Doubt) and found.kind == row["in doubt is"]
+    assert found.minors == tuple(map(worked_tables.minor, filter(None, row["readings"].split(", "))))
 
 
 @pytest.mark.parametrize(
-    ("text", "kind", "minors"),
-    [
-        ("1.234", "two ways", (123400,)),
-        ("€1.500", "two ways", (150000,)),
-        ("12,50", "other mark", (1250,)),
-        ("1,23,456", "grouping", ()),
-        ("18-20k", "several figures", (1800, 2000000)),
-        ("57,200 (2 bays)", "several figures", (5720000, 200)),
-        ("20850 2 skips", "several figures", (2085000, 200)),
-        ("credit - 600", "sign", (60000, -60000)),
-        ("-(600)", "sign", (60000, -60000)),
-        ("45/day", "rate", (4500,)),
-        ("500 m2", "rate", (50000,)),
-        ("12m", "millions or metres", (1200000000, 1200)),
-        ("¥500", "which currency", ()),
-        ("£5 EUR", "which currency", ()),
-        ("1,234.567", "decimals or too large", ()),
-        ("999999999999999", "decimals or too large", ()),
-        ("10%", "percent", ()),
-        ("Contingency 10 %", "percent", ()),
-        ("2027-01-29", "date", ()),
-        ("29/01/27", "date", ()),
-        ("#REF!", "sheet error", ()),
-        ("#DIV/0!", "sheet error", ()),
-        (float("nan"), "sheet error", ()),
-        (float("inf"), "sheet error", ()),
-        (1e15, "too large", ()),
-    ],
+    ("cell", "kind"), [(float("nan"), "sheet error"), (float("inf"), "sheet error"), (1e15, "too large")]
 )
-def test_what_can_be_meant_in_two_ways_is_a_doubt(text: Any, kind: str, minors: tuple[int, ...]):
-    found = loose.read(text, BRITISH)
-    assert isinstance(found, Doubt) and (found.kind, found.minors) == (kind, minors)
+def test_a_number_that_is_none_is_a_doubt(cell: float, kind: str):
+    assert loose.read(cell, BRITISH).kind == kind
+
+
+def test_a_space_that_does_not_break_parts_thousands_too():
+    assert loose.read("46\u00a0800", BRITISH) == Figure(4680000, "GBP", ("space",))
 
 
 @pytest.mark.parametrize("text", ["-", "\u2013", "\u2014", "n/a", "nil", "- -", " - "])
