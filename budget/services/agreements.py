@@ -114,6 +114,8 @@ def _lines_to_let(quote: Quote, terms: Terms) -> list[QuoteLine]:
     if not rows:
         raise Refused(_("Choose at least one line of the quote."), field="lines")
     for row in rows:
+        if row.line.closed_on is not None:
+            raise Refused(_("%s is closed; open it again on its own page before anything further is let.") % row.line)
         standing = AgreementLine.objects.filter(line_id=row.line_id, agreement__reversal=None).order_by("pk").last()
         if standing is not None and not standing.still_to_let_minor:
             raise Refused(

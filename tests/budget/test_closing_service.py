@@ -6,9 +6,9 @@ import pytest
 
 from budget.models import Change, Invoice, InvoiceLine, LineItem, Movement, Vendor
 from budget.selectors import closing as reads
-from budget.services import closing, ledger, lines
+from budget.services import agreements, closing, ledger, lines
 from projects.faults import Refused, Stale
-from projects.models import Project, TrailEntry, User
+from projects.models import Project, Role, TrailEntry, User
 from tests import builders
 from tests.budget import reserving
 from tests.budget.reserving import change, close, fresh, let, likely, who, whole
@@ -128,6 +128,12 @@ def test_an_own_forecast_does_not_outlive_the_final_account(project: Project, le
     lines.forecast_own(line, amount_minor=1, reason="felt", **who(lead))
     bill(line, 9_000)
     assert close(line, lead).likely_minor == 900_000
+
+
+def test_nothing_further_is_let_on_a_closed_line(project: Project, lead: User):
+    line = close(builders.line(project), lead)
+    with pytest.raises(Refused, match="is closed; open it again"):
+        agreements.accept_quote(builders.quote(line, 500), role=Role.OWNER, **who(lead))
 
 
 def reopen(line: LineItem, by: User, reason: str = "a late bill") -> LineItem:
