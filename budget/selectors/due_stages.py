@@ -9,7 +9,7 @@ from django.db.models import Sum
 
 from budget.calc import stages as rules
 from budget.models import Agreement, InvoiceLine, PaymentStage
-from budget.selectors.belonging import Belonging
+from budget.selectors.belonging import Belonging, belonging
 from budget.selectors.billing import COUNTED
 from projects.models import Project
 
@@ -41,6 +41,24 @@ def plans(project: Project, belongs: Belonging) -> dict[int, tuple[StageRow, ...
     newest = _newest(project, belongs)
     billed = _billed(project, belongs) if newest else {}
     return {pk: tuple(_rows(rows, _agreed(belongs, pk), billed.get(pk, 0))) for pk, rows in newest.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A stage as it is shown: what it comes to, and what of it is still to come [minor units of its currency]."""
+
+    name: str
+    due_on: date | None
+    amount_quoted_minor: int
+    open_quoted_minor: int
+
+
+def of_agreement(project: Project, agreement_id: int) -> tuple[Stands, ...]:
+    """The payment stages that stand for one agreement, as they are shown. Queries: 3."""
+    rows = plans(project, belonging(project)).get(agreement_id, ())
+    return tuple(
+        Stands(row.stage.name, row.stage.due_on, row.amount_quoted_minor, row.open_quoted_minor) for row in rows
+    )
 
 
 def unbilled(project: Project, belongs: Belonging) -> list[Unbilled]:

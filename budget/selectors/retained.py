@@ -15,6 +15,7 @@ from budget.calc.retention import Due, Stage
 from budget.models import InvoiceLine, RetentionRelease, RetentionStage, Vendor
 from budget.selectors.belonging import Belonging, belonging
 from budget.selectors.billing import COUNTED
+from budget.selectors.due_stages import Stands
 from projects.models import Project
 from units.money import exact_rate, round_minor, round_ratio
 
@@ -95,6 +96,16 @@ def by_agreement(project: Project, belongs: Belonging | None = None) -> tuple[Re
 def of_agreement(project: Project, agreement_id: int) -> Retained | None:
     """The retention of one agreement, or None where none was ever withheld. Queries: as `by_agreement`."""
     return next((row for row in by_agreement(project) if row.agreement_id == agreement_id), None)
+
+
+def stages_of(project: Project, agreement_id: int) -> tuple[Stands, ...]:
+    """The stages of one agreement's retention, as they are shown; none where nothing was withheld. Queries: as `by_agreement`."""
+    kept = of_agreement(project, agreement_id)
+    if kept is None or not kept.plan:
+        return ()
+    whole = retention.release_plan(kept.withheld_quoted_minor, plan_of(project, agreement_id))
+    both = zip(whole, kept.plan, strict=True)
+    return tuple(Stands(due.name, due.due_on, due.amount_minor, left.amount_minor) for due, left in both)
 
 
 def _withheld(project: Project, belongs: Belonging) -> dict[Where, tuple[int, int]]:

@@ -114,7 +114,8 @@ def undo_release(request: HttpRequest, slug: str, release_id: int) -> HttpRespon
 
 
 def retention_stages(request: HttpRequest, slug: str, agreement_id: int) -> HttpResponse:
-    opened = door.open_project(request, slug, may="edit_money")
+    """The stages of a retention, for everybody to read and for the lead to set."""
+    opened = door.open_project(request, slug, may="edit_money" if request.method == "POST" else "see")
     agreement = vendors.agreement_in(opened.project, agreement_id)
     data, more = rows_posted(request.POST, "rows")
     stands = retained.plan_of(opened.project, agreement_id)
@@ -132,7 +133,14 @@ def _stages_page(
     request: HttpRequest, opened: Door, agreement: Agreement, rows: forms.StageRows, what: str, *, faulty: bool
 ) -> HttpResponse:
     agreed = _in(opened, agreement, stages.agreed_quoted_minor(agreement))
-    context = {"formset": rows, "agreement": agreement, "what": what, "agreed": agreed} | _back(opened)
+    plan = due_stages.of_agreement if what == "payment" else retained.stages_of
+    context = {
+        "formset": rows,
+        "agreement": agreement,
+        "what": what,
+        "agreed": agreed,
+        "plan": plan(opened.project, agreement.pk),
+    } | _back(opened)
     return render(request, "budget/cash_stages.html", context, status=422 if faulty else 200)
 
 
@@ -140,7 +148,8 @@ def _stages_page(
 
 
 def payment_stages(request: HttpRequest, slug: str, agreement_id: int) -> HttpResponse:
-    opened = door.open_project(request, slug, may="edit_money")
+    """The payment stages of an agreement, for everybody to read and for the lead to set."""
+    opened = door.open_project(request, slug, may="edit_money" if request.method == "POST" else "see")
     agreement = vendors.agreement_in(opened.project, agreement_id)
     data, more = rows_posted(request.POST, "rows")
     stands = due_stages.plan_of(agreement) or stages.proposed(agreement)

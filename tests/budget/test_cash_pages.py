@@ -273,6 +273,31 @@ def test_the_stages_of_the_quote_stand_in_an_empty_plan(panels: LineItem, lead: 
     assert "Deposit with the order" in text and 'value="40"' in text and "€20,000" in text
 
 
+@pytest.mark.parametrize("role", ["lead", "owner", "bookkeeper", "viewer"])
+def test_everybody_reads_the_stages_and_the_lead_sets_them(
+    role: str, panels: LineItem, lead: User, request: pytest.FixtureRequest
+):
+    """40 % of 20,000 € is billed by the 8,000 €; of 400 € held each half is 200 €, and 100 € was given back."""
+    agreement = agreement_of(panels)
+    plan, given = stages.proposed(agreement), {"by": lead, "now": NOW, "today": TODAY}
+    stages.set_payment_stages(agreement, plan, **given)
+    retention.release(agreement, amount_quoted_minor=100_00, released_on=TODAY, **given)
+    client = signed_in(request.getfixturevalue(role))
+    for name, figures in (
+        ("payment_stages", ("€8,000.00", "€0.00", "€12,000.00")),
+        ("retention_stages", ("€200.00", "€100.00")),
+    ):
+        text = read(client, address(name, panels.project, agreement.pk))
+        assert all(figure in text for figure in figures) and ("Save the stages" in text) == (role == "lead")
+
+
+def test_who_reads_is_told_where_no_stage_is_set(project: Project, viewer: User):
+    made = builders.let(builders.line(project), 5_000)
+    client = signed_in(viewer)
+    assert "it is paid as it is billed" in read(client, address("payment_stages", project, made.pk))
+    assert "Nothing is withheld yet." in read(client, address("retention_stages", project, made.pk))
+
+
 def test_a_stage_that_is_struck_out_is_not_kept(panels: LineItem, lead: User):
     form = STAGES | {
         "rows-TOTAL_FORMS": "3", "rows-2-name": "Gone", "rows-2-kind": "stage", "rows-2-share_percent": "5", "rows-2-DELETE": "on",
