@@ -121,10 +121,12 @@ def _parts(question: Question, answers: Mapping[str, str]) -> tuple[Part, ...]:
 Words = tuple[str, str, dict[str, str]]
 
 
-def _mark(_question: Question, _speaker: _Speaker) -> Words:
+def _mark(question: Question, _speaker: _Speaker) -> Words:
+    both = _("Some amounts part them by a point, others by a comma; then 1.234 can be read in two ways.")
+    other = _("Some amounts part them in another way than the project does; then 1.234 can be read in two ways.")
     return (
         _("What parts the decimals in this sheet?"),
-        _("Some amounts part them by a point, others by a comma; then 1.234 can be read in two ways."),
+        both if len(question.about) > 1 else other,
         {".": _("a point: 1,234.50"), ",": _("a comma: 1.234,50")},
     )
 

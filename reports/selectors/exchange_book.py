@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from budget.calc.sheets import loose
+from budget.calc.sheets import cells, loose
 from budget.calc.sheets.book import Book
 from budget.calc.sheets.bookrows import Row, roles_of
-from budget.calc.sheets.grid import column_name
+from budget.calc.sheets.grid import Fault, column_name
 from budget.calc.sheets.preview import Choices
 from budget.calc.sheets.proofs import Blame, Proof
 from budget.models import ImportBatch
@@ -169,9 +169,14 @@ def _cell(project: Project, seen: Book, row: Row, place: int) -> CellShown:
         return CellShown(heading, row.trade, "", _("from above"), role)
     if read is None or isinstance(read, loose.Empty):
         note = _("no amount") if isinstance(read, loose.Empty) and given else ""
+        if role == "quantity" and isinstance(cells.quantity_reader(seen.mark)(given), Fault):
+            note = _("kept as text")
         return CellShown(heading, given, "", note, role, money=read is not None)
     if isinstance(read, loose.Doubt):
-        return CellShown(heading, given, "", _("asked above"), role, money=True, asks=True)
+        asks = role != "paid" and (row.comes or row.why == "percent")
+        return CellShown(
+            heading, given, "", _("asked above") if asks else _("kept as text"), role, money=True, asks=asks
+        )
     text = display.money(read.minor, display.InCurrency(read.currency, project.locale))
     return CellShown(heading, text, given if _differs(given, text) else "", _how(read), role, money=True)
 

@@ -68,21 +68,27 @@ class Asked:
     answers: Mapping[str, str]
     mark: str
     today: date
-    questions: list[Question] = field(default_factory=list)
+    _by_key: dict[str, Question] = field(default_factory=dict)
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        return tuple(self._by_key.values())
 
     def ask(self, question: Question, currency: str = "") -> str:
-        """Note a question. Returns: what it is settled by, its default while it is open.
+        """Note a question, once. Returns: what it is settled by, its default while it is open.
 
         Args:
             currency: of an amount that may be typed.
         """
+        if question.key in self._by_key:
+            return self._by_key[question.key].settled
         given = self.answers.get(question.key)
         fault = "" if given is None else self._fault(question, given, currency)
         asked = Question(
             question.key, question.kind, question.row, question.column, question.given, question.about, question.options,
             question.default, question.typed, given, fault,
         )  # fmt: skip
-        self.questions.append(asked)
+        self._by_key[question.key] = asked
         return asked.settled
 
     def _fault(self, question: Question, given: str, currency: str) -> str:

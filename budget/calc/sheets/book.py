@@ -123,7 +123,7 @@ def read(grid: Grid, known: Known, choices: Choices) -> Book:
     reading.lines_and_prices(rows)
     return Book(
         shape=found, mark=mark, rows=rows, lines=reading.lines, prices=reading.prices, quoted_on=reading.quoted_on,
-        questions=tuple(asked.questions), proofs=_proofs(sheet, rows, known), troubles=(*troubles, *reading.troubles),
+        questions=asked.questions, proofs=_proofs(sheet, rows, known), troubles=(*troubles, *reading.troubles),
         new_trades=reading.trades_used(), currency=known.currency,
     )  # fmt: skip
 
@@ -159,16 +159,17 @@ def _facts(grid: Grid, found: shape.Shape) -> list[Trouble]:
 
 
 def _mark(grid: Grid, found: shape.Shape, known: Known, choices: Choices, asked: Asked) -> str:
-    """What parts the decimals: as chosen, as the sheet tells, or as the project writes; asked where it contradicts itself."""
+    """What parts the decimals: as chosen, or as the project writes; asked where the sheet contradicts that, or itself."""
     if choices.mark:
         return choices.mark
     places = [place for role in ("budget", "quote", "paid") for place in found.of(role)]
     rows = grid.rows[(found.last or 0) + 1 :]
     texts = {row[place] for row in rows for place in places if place < len(row) and isinstance(row[place], str)}
     told = loose.marks_told(texts, loose.Ways(known.currency, known.mark, known.currency, known.rates))
-    if len(told) < 2:
-        return told.pop() if told else known.mark
-    return asked.ask(Question("mark", "mark", options=(".", ","), default=known.mark))
+    if told <= {known.mark}:
+        return known.mark
+    default = next(iter(told)) if len(told) == 1 else known.mark
+    return asked.ask(Question("mark", "mark", options=(".", ","), default=default, about=tuple(sorted(told))))
 
 
 def _proofs(sheet: bookrows.Sheet, rows: Sequence[bookrows.Row], known: Known) -> tuple[proofs.Proof, ...]:
@@ -237,8 +238,7 @@ class _Reading:
         if not self.pricing.any_quotes(rows):
             return self.known.today
         notes = (" ".join(row.given) for row in rows if row.kind in ("print note", "title"))
-        words = (word for note in notes for word in note.replace(",", " ").split())
-        written = next((found for word in words if len(word) > 5 and (found := as_date(word))), None)
+        written = next(filter(None, map(_date_in, notes)), None)
         default = written if written and written <= self.known.today else self.known.today
         asked = self.sheet.asked.ask(
             Question("date", "date", default=f"={default.isoformat()}", typed="date", about=("printed" if default == written else "",))
@@ -247,12 +247,10 @@ class _Reading:
 
     def _trade(self, row: bookrows.Row) -> str:
         """The code of a row's trade; a name that is near one of the project's is asked once."""
-        name = row.trade
-        if name in self._named:
-            return self._named[name]
-        code = self._ask_trade(name)
-        self._named[name] = code
-        return code
+        key = row.trade.casefold()
+        if key not in self._named:
+            self._named[key] = self._ask_trade(row.trade)
+        return self._named[key]
 
     def _ask_trade(self, name: str) -> str:
         known, names = self.known.trades, self.known.trade_names
@@ -325,6 +323,13 @@ class _Reading:
             else:
                 kept.append(Kept(heading[:80], text[:300]))
         return tuple(kept)
+
+
+def _date_in(note: str) -> date | None:
+    """The first date that stands in a note, in one word or in up to three."""
+    words = note.replace(",", " ").split()
+    texts = (" ".join(words[place : place + size]) for place in range(len(words)) for size in (3, 2, 1))
+    return next((found for text in texts if len(text) > 5 and (found := as_date(text))), None)
 
 
 def _near(name: str, full: str) -> bool:

@@ -98,13 +98,10 @@ class Pricing:
         ]
 
     def _credit(self, row: bookrows.Row, place: int) -> None:
-        key = f"credit:{row.number}"
-        if any(question.key == key for question in self.sheet.asked.questions[-4:]):
-            return
         given, budget = row.given[place], self.sheet.budget(row)
         has_budget = isinstance(budget, loose.Figure) and budget.minor > 0
         question = Question(
-            key, "credit", row.number, place + 1, given, options=("keep", "out"), default="keep",
+            f"credit:{row.number}", "credit", row.number, place + 1, given, options=("keep", "out"), default="keep",
             about=(self.sheet.description(row), "budget" if has_budget else ""),
         )  # fmt: skip
         if self.sheet.asked.ask(question) == "out":
@@ -176,13 +173,10 @@ class Pricing:
 
     def _nothing(self, row: bookrows.Row, place: int) -> list[Quoted]:
         """A price of nothing is most often an empty cell that a format shows as 0; asked once a column."""
-        key = f"zero:{place}"
-        known = next((question for question in self.sheet.asked.questions if question.key == key), None)
         question = Question(
-            key, "zero", row.number, place + 1, row.given[place], options=("none", "priced"), default="none"
+            f"zero:{place}", "zero", row.number, place + 1, row.given[place], options=("none", "priced"), default="none"
         )
-        answer = known.settled if known else self.sheet.asked.ask(question)
-        if answer != "priced":
+        if self.sheet.asked.ask(question) != "priced":
             return []
         return [(place + 1, self._whose(row, place), 0, self.known.currency, None, False, None, row.given[place][:300])]
 
@@ -237,11 +231,9 @@ class Pricing:
         )  # fmt: skip
         answer = self.sheet.asked.ask(question, doubt.currency)
         minor = self.sheet.asked.amount(answer, doubt.currency)
-        return (
-            loose.Empty("word", row.given[place])
-            if minor is None
-            else loose.Figure(minor, doubt.currency, ("answered",))
-        )
+        if minor is None:
+            return loose.Empty("word", row.given[place])
+        return loose.Figure(minor, doubt.currency, ("answered",), doubt.note, doubt.tax)
 
     # --- rates ---
 

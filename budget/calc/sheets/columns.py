@@ -57,7 +57,30 @@ QUOTES = (
     Wanted("reference", ("quote reference", "quote ref", "quote no", "quote number", "reference", "ref", "number"), 60),
     Wanted("note", ("note", "notes", "remarks", "remark", "comments", "comment"), 2000),
 )  # fmt: skip
-WANTED: Mapping[str, tuple[Wanted, ...]] = {"lines": LINES, "quotes": QUOTES}
+INVOICES = (
+    Wanted(
+        "vendor",
+        ("vendor", "supplier", "contractor", "subcontractor", "sub contractor", "company", "firm", "payee", "invoiced by", "from"),
+        160,
+        needed=True,
+    ),
+    Wanted(
+        "number",
+        ("invoice number", "invoice no", "invoice ref", "invoice reference", "invoice", "number", "no", "reference", "ref"),
+        60,
+        needed=True,
+    ),
+    Wanted("invoiced_on", ("invoice date", "date of invoice", "tax point", "dated", "date"), needed=True),
+    Wanted("line", ("line code", "line", "code", "cost code", "line item", "item"), 20, needed=True),
+    Wanted("amount", ("net amount", "net", "amount net", "amount", "sum", "total net"), needed=True),
+    Wanted("tax", ("tax amount", "tax", "vat amount", "vat", "sales tax", "gst")),
+    Wanted("retention", ("retention held", "retention", "retainage", "retention amount", "held", "held back")),
+    Wanted("change", ("change", "change code", "change no", "variation", "variation no", "change order"), 12),
+    Wanted("due_on", ("due date", "due on", "due", "payable by", "pay by")),
+    Wanted("currency", ("currency", "ccy", "cur")),
+    Wanted("note", ("note", "notes", "remarks", "remark", "comments", "comment"), 2000),
+)  # fmt: skip
+WANTED: Mapping[str, tuple[Wanted, ...]] = {"lines": LINES, "quotes": QUOTES, "invoices": INVOICES}
 _SIGNS = {"£": "GBP", "€": "EUR", "us$": "USD"}
 
 

@@ -43,11 +43,16 @@ class Empty(NamedTuple):
 
 
 class Doubt(NamedTuple):
-    """A cell that is not read before somebody says what it means; `minors` are the readings to choose from."""
+    """A cell that is not read before somebody says what it means; `minors` are the readings to choose from.
+
+    `note` and `tax` are what it says besides, as in a Figure.
+    """
 
     kind: str
     currency: str
     minors: tuple[int, ...] = ()
+    note: str = ""
+    tax: str = ""
 
 
 Read = Figure | Empty | Doubt
@@ -206,7 +211,7 @@ def _one(text: str, part: _Part, ways: Ways) -> Read:
     scale, after = _scaled(after)
     exact = _decimal(part.digits, ways.mark, currency)
     if isinstance(exact, str):
-        return Doubt(exact, currency, _nearest(part.digits, currency))
+        return Doubt(exact, currency, _nearest(part.digits, currency), *_note(before, after))
     minor = _minor(exact * (scale or 1_000_000), currency)
     if minor is None:
         return Doubt("decimals or too large", currency)

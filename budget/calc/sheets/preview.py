@@ -91,6 +91,10 @@ class Known:
     #: the tax that an amount "including tax" has inside, and whether the project gets it back
     tax_percent: Decimal | None = None
     tax_recovered: bool = True
+    #: (vendor in small letters, key of the number) of every invoice that stands
+    numbers: frozenset[tuple[str, str]] = frozenset()
+    #: {code of a change: code of its line}
+    changes: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ def read(grid: Grid, known: Known, choices: Choices) -> Preview:
         lead_days, basis, reference, note, and quote: a number from 0 that rows of one quote share.
     """
     sheet = Reading("quotes", grid, known, choices)
-    currency = _currency(sheet)
+    currency = currency_of(sheet)
     found = _values(sheet, currency)
     totals = sheet.totals("vendor", ("vendor", "line"), "line")
     one = len(set(filter(None, found["currency"]))) == 1
@@ -55,7 +55,7 @@ def read(grid: Grid, known: Known, choices: Choices) -> Preview:
     )  # fmt: skip
 
 
-def _currency(sheet: Reading) -> str:
+def currency_of(sheet: Reading) -> str:
     """The currency of amounts that name none: as chosen, as the heading tells, or the project's."""
     place = sheet.columns.get("amount", -1)
     named = columns.currency_of(sheet.headings[place]) if 0 <= place < len(sheet.headings) else ""
@@ -64,8 +64,8 @@ def _currency(sheet: Reading) -> str:
 
 def _values(sheet: Reading, currency: str) -> dict[str, list[Any]]:
     weeks = "lead_days" in sheet.columns and "week" in sheet.headings[sheet.columns["lead_days"]].casefold()
-    found = {"vendor": sheet.text("vendor"), "line": _lines(sheet), "currency": _currencies(sheet, currency)}
-    found["amount"] = _amounts(sheet, found["currency"])
+    found = {"vendor": sheet.text("vendor"), "line": lines_of(sheet), "currency": currencies_of(sheet, currency)}
+    found["amount"] = amounts_of(sheet, found["currency"])
     found["quoted_on"] = sheet.dates("quoted_on")
     found["valid_until"] = sheet.dates("valid_until")
     found["lead_days"] = sheet.column("lead_days", cells.days_reader(weeks))
@@ -75,7 +75,7 @@ def _values(sheet: Reading, currency: str) -> dict[str, list[Any]]:
     return found
 
 
-def _lines(sheet: Reading) -> list[Any]:
+def lines_of(sheet: Reading) -> list[Any]:
     """The codes of the lines, as the project writes them."""
     cells_ = sheet.given("line")
     if sheet.known.codes.issuperset(cells_):
@@ -92,7 +92,7 @@ def _lines(sheet: Reading) -> list[Any]:
     return sheet.column("line", reader)
 
 
-def _currencies(sheet: Reading, currency: str) -> list[Any]:
+def currencies_of(sheet: Reading, currency: str) -> list[Any]:
     if "currency" not in sheet.columns:
         return [currency] * len(sheet.rows)
 
@@ -104,7 +104,7 @@ def _currencies(sheet: Reading, currency: str) -> list[Any]:
     return sheet.column("currency", reader)
 
 
-def _amounts(sheet: Reading, currencies: Sequence[Any]) -> list[Any]:
+def amounts_of(sheet: Reading, currencies: Sequence[Any]) -> list[Any]:
     """Read each amount in its row's currency; without a column of currencies a sign of another one is a trouble."""
     currencies = [code or sheet.known.currency for code in currencies]  # one that is not known is a trouble already
     mark, given, codes = sheet.mark("amount"), sheet.given("amount"), set(currencies)

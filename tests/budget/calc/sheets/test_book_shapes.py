@@ -168,6 +168,32 @@ def test_the_whole_sheet_tells_that_a_comma_parts_its_decimals():
     assert seen.mark == "," and [line.budget_minor for line in seen.lines] == [123400, 123450, 90050]
 
 
+def test_a_sheet_that_writes_in_another_way_than_the_project_is_asked_once():
+    rows = (["C", "Slab", "900,5", "", ""], ["C", "Kerb", "1.234", "", ""])
+    seen = read(*rows)
+    assert (asked(seen)["mark"].default, list(asked(seen))) == (",", ["mark"])
+    assert seen.sum_minor == 90050 + 123400
+    assert read(*rows, answers={"mark": "."}).lines[1].budget_minor == 123400  # asked for itself then, as 900,5 is
+    assert set(asked(read(*rows, answers={"mark": "."}))) == {"mark", "cell:2:2", "cell:3:2"}
+
+
+def test_what_a_doubtful_cell_says_of_tax_is_kept_with_its_answer():
+    row = ["C", "Slab", "1.200 incl VAT", "", ""]
+    seen = read(row)
+    assert list(asked(seen)) == ["cell:2:2", "tax:2:2"] and seen.sum_minor == 100000
+
+
+def test_a_credit_is_asked_once_a_row_however_many_stand_in_it():
+    seen = read(["C", "Glazing credit", "(2)", "(3)", "1.234"], ["C", "Slab", "5", "4", "(7)"])
+    assert [key for key in asked(seen) if key.startswith("credit")] == ["credit:2", "credit:3"]
+    assert [price.row for price in seen.prices] == [2, 3]
+
+
+def test_a_date_in_words_of_a_title_is_suggested():
+    seen = read(HEAD, ["C", "Slab", "5", "4", ""], head=["Cost plan, as at 12 Jan 2027", "", "", "", ""])
+    assert asked(seen)["date"].default == "=2027-01-12"
+
+
 def test_a_sheet_that_contradicts_itself_is_asked_once():
     rows = (["C", "Slab", "1,234.50", "", ""], ["C", "Kerb", "1.234,50", "", ""], ["C", "Edge", "2.500", "", ""])
     assert "mark" in asked(read(*rows))
@@ -249,6 +275,13 @@ def test_a_trade_near_one_of_the_project_is_asked_once():
     seen = read(*rows, known=known)
     assert asked(seen)["trade:groundworks"].default == "T01" and [line.trade for line in seen.lines] == ["T01", "T01"]
     assert read(*rows, known=known, answers={"trade:groundworks": "new"}).new_trades == {"T02": "Groundworks"}
+
+
+def test_a_trade_in_capitals_is_the_same_trade():
+    known = replace(KNOWN, trades={"t05": "T05", "structural steel": "T05"}, trade_names={"T05": "Structural steel"})
+    rows = (["STEEL", "Frame", "5", "", ""], ["Steel", "Bolts", "6", "", ""])
+    assert list(asked(read(*rows, known=known))) == ["trade:steel"]
+    assert read(*rows, known=known, answers={"trade:steel": "new"}).new_trades == {"T01": "STEEL"}
 
 
 def test_a_sheet_without_trades_asks_for_one():
