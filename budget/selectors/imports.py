@@ -8,10 +8,10 @@ from typing import Any
 
 from django.shortcuts import get_object_or_404
 
-from budget.calc.sheets import book, lines, quotes
+from budget.calc.sheets import book, invoices, lines, quotes
 from budget.calc.sheets.grid import Grid, Trouble, from_plain, shown
 from budget.calc.sheets.preview import Choices, Known, Preview
-from budget.models import ImportBatch, LineItem, Quote, QuoteLine, SheetRow, Trade, Vendor
+from budget.models import Change, ImportBatch, Invoice, LineItem, Quote, QuoteLine, SheetRow, Trade, Vendor
 from budget.services.bounds import EARLIEST, LATEST
 from projects import display
 from projects.models import ExchangeRate, Project
@@ -22,6 +22,7 @@ READERS: Mapping[str, Reader] = {
     ImportBatch.Kind.WORKBOOK: book.read,
     ImportBatch.Kind.LINES: lines.read,
     ImportBatch.Kind.QUOTES: quotes.read,
+    ImportBatch.Kind.INVOICES: invoices.read,
 }
 
 
@@ -73,7 +74,7 @@ class SheetRowShown:
 
 
 def known(project: Project, kind: str, *, today: date) -> Known:
-    """Read what a sheet is held against. Queries: 2 for lines, 3 for quotes, 4 for a budget with its quotes."""
+    """Read what a sheet is held against. Queries: 2 for lines, 3 for quotes, 4 for invoices and for a budget with its quotes."""
     codes = LineItem.objects.filter(project=project, removed_on=None).values_list("code", flat=True)
     shared = Known(
         currency=project.currency,
@@ -85,6 +86,8 @@ def known(project: Project, kind: str, *, today: date) -> Known:
     )
     if kind == ImportBatch.Kind.QUOTES:
         return _known_of_quotes(project, shared)
+    if kind == ImportBatch.Kind.INVOICES:
+        return _known_of_invoices(project, shared)
     named = dict(Trade.objects.filter(project=project).values_list("code", "name"))
     shared = replace(shared, trades=_by_code_or_name(named), trade_names=named)
     return shared if kind == ImportBatch.Kind.LINES else _known_of_book(project, shared)
@@ -106,6 +109,18 @@ def _known_of_book(project: Project, shared: Known) -> Known:
 def _known_of_quotes(project: Project, shared: Known) -> Known:
     rated = ExchangeRate.objects.filter(purpose="budget", project=project).values_list("currency", flat=True)
     return replace(shared, rates=frozenset({project.currency, *rated}), logged=_logged(project))
+
+
+def _known_of_invoices(project: Project, shared: Known) -> Known:
+    rated = ExchangeRate.objects.filter(project=project).values_list("currency", flat=True)
+    standing = Invoice.objects.filter(project=project).exclude(state=Invoice.State.REFUSED)
+    changes = Change.objects.filter(project=project, state__in=[Change.State.PROPOSED, Change.State.AGREED])
+    return replace(
+        shared,
+        rates=frozenset({project.currency, *rated}),
+        numbers=frozenset(standing.values_list("vendor__key", "number_key")),
+        changes=dict(changes.values_list("code", "line__code")),
+    )
 
 
 def _by_code_or_name(trade_names: dict[str, str]) -> dict[str, str]:

@@ -32,7 +32,7 @@ from budget.models import (
     Vendor,
 )
 from budget.selectors import imports as seen_by
-from budget.services import import_books, import_rows, lines, quotes
+from budget.services import import_books, import_invoices, import_rows, lines, quotes
 from budget.services.bounds import amount_within_bounds, date_within_bounds
 from budget.services.import_rows import AT_ONCE
 from budget.services.ledger import Deed, lock
@@ -62,7 +62,9 @@ def start(
     Writes ImportBatch. Raises: Refused for a kind that is not known.
     """
     if kind not in seen_by.READERS:
-        raise Refused(_("Choose what the sheet holds: a budget with its quotes, line items or quotes."), field="kind")
+        raise Refused(
+            _("Choose what the sheet holds: a budget with its quotes, line items, quotes or invoices."), field="kind"
+        )
     content = {"grid": as_plain(grid), "choices": Choices().as_plain(), "sheet": dict(about)}
     name = "".join(sign for sign in file_name.replace("\\", "/").rsplit("/", 1)[-1] if sign.isprintable()) or _("sheet")
     return ImportBatch.objects.create(
@@ -96,7 +98,8 @@ def _held(batch: ImportBatch, state: str, otherwise: str) -> ImportBatch:
 def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int:
     """Write every row of a preview that is not left out, or none.
 
-    Writes Trade and LineItem rows, or Vendor, Quote and their rows with movements `quoted`, or both; the batch; a trail row.
+    Writes Trade and LineItem rows, or Vendor, Quote and their rows with movements `quoted`, or both, or invoices with
+    movements `invoiced`; the batch; a trail row.
     Returns: how many rows were brought in. Not safe to repeat: a second call is refused.
     """
     project = lock(batch.project)
@@ -108,6 +111,8 @@ def bring_in(batch: ImportBatch, *, by: User, now: datetime, today: date) -> int
         import_books.write(project, held, seen, by=by, now=now, today=today)
     elif held.kind == ImportBatch.Kind.LINES:
         _write_lines(project, held, seen)
+    elif held.kind == ImportBatch.Kind.INVOICES:
+        import_invoices.write(project, held, seen, by=by, now=now, today=today)
     else:
         _write_quotes(project, held, seen, by=by, now=now, today=today)
     held.state, held.applied_at, held.row_count = State.APPLIED, now, len(seen.places)
@@ -281,6 +286,7 @@ TAKE = {
     ImportBatch.Kind.LINES: _take_lines,
     ImportBatch.Kind.QUOTES: _take_quotes,
     ImportBatch.Kind.WORKBOOK: _take_book,
+    ImportBatch.Kind.INVOICES: import_invoices.take,
 }
 
 

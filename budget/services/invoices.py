@@ -295,6 +295,12 @@ def _put_aside(
     return invoice
 
 
+def write_refusal(invoice: Invoice, deed: Deed) -> None:
+    """Refuse an invoice that nobody has touched, alone; for services that take many back and settle once."""
+    _to_state(invoice, State.REFUSED)
+    _step(invoice, Verb.REFUSED, Judgement("query", (), 0), deed.note, by=deed.by, now=deed.at, on=deed.on)
+
+
 @transaction.atomic
 def explain(
     invoice: Invoice, reason: str, *, by: User, now: datetime, today: date, version: int | None = None

@@ -18,7 +18,7 @@ def receive(project: Project, upload: UploadedFile, *, kind: str, sheet: str, by
     if (upload.size or 0) > reading.MOST_BYTES:
         raise Refused(_("The file is larger than 10 MB; take out what is not needed, or split it."), field="file")
     data = upload.read()
-    own = "" if kind == ImportBatch.Kind.QUOTES else project.currency
+    own = "" if kind in (ImportBatch.Kind.QUOTES, ImportBatch.Kind.INVOICES) else project.currency
     found = reading.read(data, sheet=sheet, own=own)
     return imports.start(
         project, kind, found.grid, file_name=upload.name or "", sha256=hashlib.sha256(data).hexdigest(),

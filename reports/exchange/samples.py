@@ -35,6 +35,33 @@ SAMPLES: Mapping[str, tuple[tuple[str, ...], ...]] = {
             "without tipping",
         ),
     ),
+    "invoices": (
+        (
+            "Vendor",
+            "Invoice number",
+            "Invoice date",
+            "Line code",
+            "Net",
+            "Tax",
+            "Retention",
+            "Change",
+            "Due date",
+            "Note",
+        ),
+        (
+            "A vendor",
+            "AV-101",
+            "2026-12-18",
+            "T01-01",
+            "6950.00",
+            "1320.50",
+            "347.50",
+            "",
+            "2027-01-17",
+            "half of the strip-out",
+        ),
+        ("A vendor", "AV-102", "2027-01-15", "T02-01", "20000.00", "", "", "", "", "tax and retention as agreed"),
+    ),
 }
 
 

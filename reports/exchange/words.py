@@ -26,7 +26,8 @@ def column_labels() -> dict[str, str]:
         "kind": _("Kind"), "unit": _("Unit"), "quantity": _("Quantity"), "budget": _("First budget"),
         "vendor": _("Vendor"), "line": _("Line code"), "amount": _("Amount"), "currency": _("Currency"),
         "quoted_on": _("Date"), "valid_until": _("Valid until"), "lead_days": _("Lead time"), "basis": _("Basis"),
-        "reference": _("Reference"), "note": _("Note"),
+        "reference": _("Reference"), "note": _("Note"), "number": _("Invoice number"), "invoiced_on": _("Invoice date"),
+        "tax": _("Tax"), "retention": _("Retention held"), "change": _("Change"), "due_on": _("Due on"),
     }  # fmt: skip
 
 
@@ -47,7 +48,7 @@ def _place(trouble: Trouble) -> str:
 
 
 def _words(kind: str) -> tuple[str, str]:
-    for table in (_about_the_sheet(), _about_cells(), _about_lines(), _about_quotes()):
+    for table in (_about_the_sheet(), _about_cells(), _about_lines(), _about_quotes(), _about_invoices()):
         if kind in table:
             return table[kind]
     raise KeyError(kind)
@@ -222,5 +223,35 @@ def _about_quotes() -> Words:
         "differs in one quote": (
             _("“%(given)s” differs from row %(about)s of the same quote."),
             _("Rows of one vendor, reference and date are one quote: make them agree."),
+        ),
+    }
+
+
+def _about_invoices() -> Words:
+    # Long because it is a table.
+    return {
+        "no number": (_("The row has no invoice number."), _("Write the number that stands on the invoice.")),
+        "no invoice date": (_("The row has no date."), _("Write the date of the invoice.")),
+        "entered already": (
+            _("The project has %(given)s of this vendor already."),
+            _("Leave the row out; a number of a vendor stands once."),
+        ),
+        "billed twice": (
+            _("Row %(about)s bills the same line on the same invoice."),
+            _("Put the two amounts together, or name the change that one of them is for."),
+        ),
+        "differs in one invoice": (
+            _("“%(given)s” differs from row %(about)s of the same invoice."),
+            _("Rows of one vendor and number are one invoice: make them agree."),
+        ),
+        "dated ahead": (_("The invoice is dated after %(about)s."), _("Check the date.")),
+        "due before": (_("The invoice falls due before its own date, %(about)s."), _("Check the two dates.")),
+        "unknown change": (
+            _("There is no change %(given)s."),
+            _("Write the code of a change that is proposed or agreed, or leave the cell empty."),
+        ),
+        "change of another line": (
+            _("Change %(given)s belongs to line %(about)s."),
+            _("Name the line of the change, or another change."),
         ),
     }

@@ -1,5 +1,6 @@
 """Choosing a file, and saying how its sheet is to be read."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -32,6 +33,13 @@ class FileForm(forms.Form):
         max_length=60,
         help_text=_("Only where a workbook has several; else the first one is read."),
     )
+
+    def __init__(self, *args: Any, kinds: Sequence[str] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if kinds is not None:
+            field = self.fields["kind"]
+            field.choices = [(kind, label) for kind, label in field.choices if kind in kinds]  # type: ignore[attr-defined]
+            field.initial, field.help_text = kinds[0], ""
 
 
 class ChoicesForm(forms.Form):

@@ -69,7 +69,8 @@ class Sheet:
     noted: tuple[Kind, ...]
     totals: tuple[TotalShown, ...]
     sum_minor: int | None
-    quotes: int
+    #: how many quotes or invoices the rows make
+    papers: int
 
     @property
     def earlier(self) -> int | None:
@@ -84,7 +85,7 @@ def sheet(batch: ImportBatch, grid: Grid, seen: Preview, *, start: int, only_tro
     """Put a preview into words and figures. Queries: none."""
     labels = words.column_labels()
     names = [name for name in seen.read if name in seen.columns or name in ("code", "trade", "currency")]
-    names = [name for name in names if name != "quote"]
+    names = [name for name in names if name not in ("quote", "invoice")]
     rows = imports.rows_shown(grid, seen, start=start, most=ROWS_AT_ONCE, only_troubled=only_troubled)
     amounts = seen.read.get("budget" if batch.kind == ImportBatch.Kind.LINES else "amount", ())
     one = len(set(seen.read.get("currency", ()))) <= 1
@@ -99,7 +100,7 @@ def sheet(batch: ImportBatch, grid: Grid, seen: Preview, *, start: int, only_tro
         noted=_kinds(seen, stops=False),
         totals=tuple(TotalShown(t.row, t.label, t.stated, t.since_last, t.holds) for t in seen.totals),
         sum_minor=sum(filter(None, amounts)) if one and seen.currency == batch.project.currency else None,
-        quotes=len(set(seen.read.get("quote", ()))),
+        papers=len(set(seen.read.get("invoice" if batch.kind == ImportBatch.Kind.INVOICES else "quote", ()))),
     )
 
 

@@ -1,5 +1,6 @@
 """Import and export: sheets in, tables out, the whole project as one document."""
 
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -19,13 +20,18 @@ from reports.selectors import exchange as shown
 from reports.sheets import writing
 from reports.views import exchange_book
 
+#: What those bring in who book, and not only the lead.
+BOOKED = (ImportBatch.Kind.INVOICES,)
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def index(request: HttpRequest, slug: str) -> HttpResponse:
     """The page of import and export; a POST hands a sheet in."""
-    opened = door.open_project(request, slug, may="edit_money" if request.method == "POST" else "see")
-    form = FileForm(request.POST or None, request.FILES or None, use_required_attribute=False)
+    opened = door.open_project(request, slug)
+    if request.method == "POST":
+        _must_bring(opened, request.POST.get("kind", ""))
+    kinds = None if opened.may_edit else BOOKED
+    form = FileForm(request.POST or None, request.FILES or None, kinds=kinds, use_required_attribute=False)
     if request.method == "POST" and form.is_valid():
         found = form.cleaned_data
         try:
@@ -44,6 +50,23 @@ def index(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "reports/exchange.html", context, status=422 if form.errors else 200)
 
 
+def _must_bring(opened: access.Door, kind: str) -> None:
+    """The lead brings everything in; who books, the invoices."""
+    if not (opened.may_edit or (opened.may_book and kind in BOOKED)):
+        raise PermissionDenied
+
+
+def _batch(request: HttpRequest, slug: str, pk: int) -> tuple[access.Door, ImportBatch]:
+    """An import of this project, for somebody who may bring its kind in."""
+    opened = door.open_project(request, slug)
+    if not opened.may_book:
+        raise PermissionDenied
+    batch = kept.find(opened.project, pk)
+    _must_bring(opened, batch.kind)
+    batch.project = opened.project
+    return opened, batch
+
+
 @require_GET
 def sample(request: HttpRequest, slug: str, kind: str) -> HttpResponse:
     door.open_project(request, slug)
@@ -54,11 +77,9 @@ def sample(request: HttpRequest, slug: str, kind: str) -> HttpResponse:
 
 def sheet(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     """A sheet as it was read; a POST keeps what was chosen about it."""
-    opened = door.open_project(request, slug, may="edit_money")
-    batch = kept.find(opened.project, pk)
+    opened, batch = _batch(request, slug, pk)
     if batch.state != ImportBatch.State.PREVIEWED:
         return _back(slug)
-    batch.project = opened.project
     if batch.kind == ImportBatch.Kind.WORKBOOK:
         return exchange_book.show(request, opened, batch)
     grid, seen, choices = kept.grid_of(batch), kept.preview(batch, today=opened.today), kept.choices_of(batch)
@@ -82,8 +103,7 @@ def sheet(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 def bring_in(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
-    opened = door.open_project(request, slug, may="edit_money")
-    batch = kept.find(opened.project, pk)
+    opened, batch = _batch(request, slug, pk)
     try:
         count = imports.bring_in(batch, by=opened.user, now=opened.now, today=opened.today)
     except Refused as fault:
@@ -101,8 +121,7 @@ def bring_in(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 def discard(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
-    opened = door.open_project(request, slug, may="edit_money")
-    batch = kept.find(opened.project, pk)
+    opened, batch = _batch(request, slug, pk)
     try:
         imports.discard(batch)
     except Refused as fault:
@@ -114,8 +133,7 @@ def discard(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 def take_back(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
-    opened = door.open_project(request, slug, may="edit_money")
-    batch = kept.find(opened.project, pk)
+    opened, batch = _batch(request, slug, pk)
     try:
         count = imports.take_back(batch, by=opened.user, now=opened.now, today=opened.today)
     except Refused as fault:

@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from budget.models import ImportBatch, LineItem, Quote
+from budget.models import ImportBatch, Invoice, LineItem, Quote
 from projects.models import Project, User
 from reports.exchange import samples
 from tests import builders
@@ -181,7 +181,7 @@ def test_hostile_names_are_shown_as_text(project: Project, lead: User):
 @pytest.mark.parametrize("kind", samples.SAMPLES)
 def test_a_sample_comes_in_as_it_is(project: Project, lead: User, kind: str):
     client = signed_in(lead)
-    for code in ("T01-01", "T02-01") if kind == "quotes" else ():
+    for code in ("T01-01", "T02-01") if kind != "lines" else ():
         builders.line(project, code)
     data = client.get(reverse("exchange:sample", kwargs={"slug": project.slug, "kind": kind})).content
     if kind == "lines":
@@ -189,8 +189,30 @@ def test_a_sample_comes_in_as_it_is(project: Project, lead: User, kind: str):
     page = hand_in(client, project, data, kind=kind, name="sample.csv").content.decode()
     assert "ready to come in" in page
     client.post(address(project, "bring_in", pk=ImportBatch.objects.get().pk))
-    rows = LineItem.objects.filter(project=project) if kind == "lines" else Quote.objects.filter(project=project)
-    assert rows.count() == (2 if kind == "lines" else 1)
+    table, count = {"lines": (LineItem, 2), "quotes": (Quote, 1), "invoices": (Invoice, 2)}[kind]
+    assert table.objects.filter(project=project).count() == count
+
+
+def test_who_books_brings_invoices_in_and_takes_them_back(project: Project, bookkeeper: User, viewer: User):
+    for code in ("T01-01", "T02-01"):
+        builders.line(project, code)
+    client, data = signed_in(bookkeeper), samples.as_csv("invoices")
+    assert hand_in(client, project, data, kind="lines", name="sample.csv").status_code == 403
+    assert hand_in(signed_in(viewer), project, data, kind="invoices", name="sample.csv").status_code == 403
+    page = hand_in(client, project, data, kind="invoices", name="sample.csv").content.decode()
+    assert "2 invoices of sample.csv are ready to come in" in page
+    batch = ImportBatch.objects.get()
+    client.post(address(project, "bring_in", pk=batch.pk))
+    assert Invoice.objects.filter(project=project).count() == 2
+    assert signed_in(viewer).post(address(project, "take_back", pk=batch.pk)).status_code == 403
+    client.post(address(project, "take_back", pk=batch.pk))
+    assert set(Invoice.objects.values_list("state", flat=True)) == {"refused"}
+
+
+def test_who_books_does_not_touch_the_leads_sheets(batch: ImportBatch, bookkeeper: User):
+    client = signed_in(bookkeeper)
+    for name in ("sheet", "bring_in", "discard", "take_back"):
+        assert client.post(address(batch.project, name, pk=batch.pk)).status_code == 403
 
 
 def test_a_large_sheet_is_shown_page_by_page(project: Project, lead: User):
