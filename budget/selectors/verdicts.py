@@ -7,7 +7,7 @@ that a credit explains the invoice it was asked for. Amounts of other currencies
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -20,6 +20,7 @@ from budget.calc import claims, numbering, verdicts
 from budget.calc.verdicts import ChangeSeen, InvoiceFacts, InvoiceLineFacts, Judgement
 from budget.models import AgreementLine, Change, Invoice, InvoiceLine, InvoiceStep, Progress, VendorBank
 from budget.selectors.billing import COUNTED
+from budget.selectors.resemblances import resemblances
 from projects.models import Project
 from units import money
 
@@ -43,15 +44,11 @@ class Let:
 class Row:
     """What some invoice bills on a line, as far as others are held against it."""
 
-    pk: int
     invoice: int
-    vendor: int
     kind: str
     currency: str
-    state: str
     quoted_minor: int
     minor: int
-    change: int | None
 
 
 def judgements(project: Project, invoices: Sequence[Invoice], *, today: date) -> dict[int, Judgement]:
@@ -79,9 +76,9 @@ def examined(project: Project, invoice: Invoice, *, today: date) -> tuple[Invoic
 
 
 def first_judgement(project: Project, invoice: Invoice, *, today: date) -> Judgement:
-    """Judge an invoice that is being entered, with the earlier invoices it looks like. Queries: as `judgements`, and 2."""
-    facts = _Known(project, [invoice], today).facts(invoice)
-    return verdicts.judge(replace(facts, look_alikes=resemblances(invoice)))
+    """Judge an invoice that is being entered, with the earlier invoices it looks like. Queries: as `judgements`, and 1."""
+    known = _Known(project, [invoice], today)
+    return verdicts.judge(known.facts(invoice, resemblances(invoice, known.own[invoice.pk])))
 
 
 def from_project(minor: int, *, project: Project, currency: str, rate: Decimal) -> int:
@@ -102,19 +99,23 @@ class _Known:
             self.own[row.invoice_id].append(row)
         self.line_ids = {row.line_id for rows in self.own.values() for row in rows}
         self.let = agreed_with(project, self.line_ids)
-        self.billed = _billed(project, self.line_ids)
+        self.billed, self.for_change = _billed(project, self.line_ids)
         self.changes = _agreed_changes(project, self.line_ids)
         self.seen = seen_done(self.line_ids, today)
 
     # --- one invoice ------------------------------------------------------------------------------------------
 
-    def facts(self, invoice: Invoice) -> InvoiceFacts:
+    def facts(self, invoice: Invoice, look_alikes: tuple[numbering.LookAlike, ...] | None = None) -> InvoiceFacts:
+        """Put together what is known of one invoice; without `look_alikes`, those that were found when it came."""
         rows = self.own[invoice.pk]
         net = sum(row.net_quoted_minor for row in rows)
         held = sum(row.retention_quoted_minor for row in rows)
         tax = sum(row.tax_quoted_minor for row in rows)
         percent = self._tax_percent(invoice)
         expected = None if percent is None else verdicts.expected_tax(net, held, percent)
+        is_alone = look_alikes is not None and invoice.credits_id is None  # nothing credits what is only being entered
+        if expected is not None and not is_alone:
+            expected = self._put_right(invoice, tax, expected)
         return InvoiceFacts(
             kind=invoice.kind,
             currency=invoice.currency,
@@ -124,12 +125,12 @@ class _Known:
             invoiced_on=invoice.invoiced_on,
             lines=tuple(self._line(invoice, row, rows[:place]) for place, row in enumerate(rows)),
             tax_minor=tax,
-            tax_expected_minor=None if expected is None else self._put_right(invoice, tax, expected),
+            tax_expected_minor=expected,
             tax_percent=percent,
             retention_minor=held,
             retention_expected_minor=self._retention(invoice, rows),
             bank=self._bank(invoice),
-            look_alikes=tuple(self._look_alikes(invoice)),
+            look_alikes=tuple(self._look_alikes(invoice)) if look_alikes is None else look_alikes,
         )
 
     def _tax_percent(self, invoice: Invoice) -> Decimal | None:
@@ -182,8 +183,8 @@ class _Known:
     def _before(self, invoice: Invoice, row: InvoiceLine, above: Sequence[InvoiceLine]) -> int:
         others = sum(
             self._in_own(other, invoice)
-            for other in self.billed.get(row.line_id, ())
-            if other.vendor == invoice.vendor_id and self._earlier(invoice, other)
+            for other in self.billed.get((row.line_id, invoice.vendor_id), ())
+            if self._earlier(invoice, other)
         )
         return others + sum(other.net_quoted_minor for other in above if other.line_id == row.line_id)
 
@@ -195,8 +196,8 @@ class _Known:
             return None
         before = sum(
             self._in_own(other, invoice)
-            for other in self.billed.get(row.line_id, ())
-            if other.change == change.pk and self._earlier(invoice, other)
+            for other in self.for_change.get(change.pk, ())
+            if self._earlier(invoice, other)
         )
         before += sum(other.net_quoted_minor for other in above if other.change_id == change.pk)
         return ChangeSeen(change.code, change.state, self._own(change.amount_minor, invoice, rate), before)
@@ -302,18 +303,23 @@ def _without_tax(
     return from_project(net, project=project, currency=currency, rate=rate), net
 
 
-def _billed(project: Project, line_ids: Collection[int]) -> dict[int, list[Row]]:
-    """Everything that counts as billed on some lines, and every credit. Queries: 1."""
+def _billed(
+    project: Project, line_ids: Collection[int]
+) -> tuple[dict[tuple[int, int], list[Row]], dict[int, list[Row]]]:
+    """Everything that counts as billed on some lines: by line and vendor, and by the change it names. Queries: 1."""
     rows = InvoiceLine.objects.filter(line_id__in=line_ids, invoice__project=project, invoice__state__in=COUNTED)
-    found: dict[int, list[Row]] = defaultdict(list)
+    by_line: dict[tuple[int, int], list[Row]] = defaultdict(list)
+    by_change: dict[int, list[Row]] = defaultdict(list)
     columns = (
-        "line_id", "pk", "invoice_id", "invoice__vendor_id", "invoice__kind", "invoice__currency", "invoice__state",
-        "net_quoted_minor", "net_minor", "change_id",
+        "line_id", "invoice_id", "invoice__vendor_id", "invoice__kind", "invoice__currency", "net_quoted_minor", "net_minor",
+        "change_id",
     )  # fmt: skip
-    told: tuple[Any, ...]
-    for told in rows.values_list(*columns):
-        found[told[0]].append(Row(*told[1:]))
-    return found
+    for line, invoice, vendor, kind, currency, quoted, minor, change in rows.values_list(*columns):
+        row = Row(invoice, kind, currency, quoted, minor)
+        by_line[line, vendor].append(row)
+        if change is not None:
+            by_change[change].append(row)
+    return by_line, by_change
 
 
 def _agreed_changes(project: Project, line_ids: Collection[int]) -> dict[int, int]:
@@ -342,31 +348,6 @@ def _taxes(rows: Any) -> Any:
     ).annotate(
         net=Sum("net_quoted_minor"), held=Sum("retention_quoted_minor"), tax=Sum("tax_quoted_minor")
     ).order_by()  # fmt: skip
-
-
-def resemblances(invoice: Invoice) -> tuple[numbering.LookAlike, ...]:
-    """Earlier invoices of the same vendor that a new one looks like, the likest first. Queries: 2.
-
-    It reads every invoice of the vendor, so it is asked once, when the invoice is entered.
-    """
-    own = [
-        _numbered(invoice.number, invoice.invoiced_on, row.line_id, row.net_quoted_minor) for row in invoice.lines.all()
-    ]
-    others = InvoiceLine.objects.filter(invoice__vendor_id=invoice.vendor_id, invoice__kind=invoice.kind)
-    others = others.exclude(invoice__state=Invoice.State.REFUSED).exclude(invoice=invoice).order_by("-invoice_id")
-    found: dict[str, numbering.LookAlike] = {}
-    for number, on, line, net in others.values_list(
-        "invoice__number", "invoice__invoiced_on", "line_id", "net_quoted_minor"
-    ):
-        for mine in own:
-            like = numbering.resemblance(_numbered(number, on, line, net), mine)
-            if like and (number not in found or like.same_amount):
-                found[number] = like
-    return tuple(sorted(found.values(), key=lambda like: (not like.same_amount, like.days_apart)))
-
-
-def _numbered(number: str, on: date, line: int, net: int) -> numbering.Numbered:
-    return numbering.Numbered("", number, str(line), net, on)
 
 
 def bank_is_known(invoice: Invoice) -> bool:
