@@ -298,11 +298,10 @@ def _zero(question: Question, _speaker: _Speaker) -> Words:
 def _tax(question: Question, _speaker: _Speaker) -> Words:
     labels = {"stands": _("Count it as it stands")}
     labels |= {"inside": _("Take %s%% of tax out of it") % question.about[0]} if "inside" in question.options else {}
-    return (
-        _("How does “%s” count?") % shown(question.given),
-        _("The cell says that tax is inside; the other amounts are taken as they stand."),
-        labels,
-    )
+    why = _("The cell says that tax is inside; the other amounts are taken as they stand.")
+    if "inside" not in question.options:
+        why = f"{why} {_('To take it out, write the rate of tax under Settings first.')}"
+    return _("How does “%s” count?") % shown(question.given), why, labels
 
 
 WORDS: Mapping[str, Callable[[Question, _Speaker], Words]] = {
