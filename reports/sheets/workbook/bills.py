@@ -37,7 +37,7 @@ def _invoice_columns(own: str, digits: int) -> list[Column]:
         Column("vendor", _("Vendor"), width=26),
         Column("kind", _("Kind"), width=11),
         Column("state", _("State"), width=10),
-        Column("counts", _("Counts"), "word", 8),
+        Column("counts", _("Counts"), width=8),
         Column("on", _("Date"), "date", 12),
         Column("due", _("Due"), "date", 12),
         Column("currency", _("Currency"), "word", 9),
@@ -98,7 +98,7 @@ def write_billed(sheet: Sheet, billed: Iterable[rows.BilledLine]) -> None:
         Column("line", _("Line no."), "key", 7, named=True),
         Column("code", _("Line"), width=12),
         Column("change", _("Change"), width=9),
-        Column("counts", _("Counts"), "word", 8, named=True),
+        Column("counts", _("Counts"), width=8, named=True),
         Column("currency", _("Currency"), "word", 9),
         Column("net", _("Net"), "own", 15),
         Column("tax", _("Tax"), "own", 14),
@@ -145,7 +145,7 @@ def write_payments(sheet: Sheet, paid: Iterable[rows.Paid]) -> int:
         Column("rate", _("Rate"), "rate", 10),
         Column("own", _("Amount in %s") % own, "amount", 15, named=True, total=True),
         Column("exchange", _("Added by the rate"), "signed", 13, total=True),
-        Column("reference", _("Reference"), width=24),
+        Column("reference", _("Reference"), "after", 24),
         Column("reversal", _("Takes one back"), width=10),
     ]
     table = Table(sheet, "payment", columns, freeze=3)
@@ -184,7 +184,7 @@ def write_retention(sheet: Sheet, retained: Iterable[Retained]) -> None:
         Column("withheld", _("Withheld in %s") % own, "amount", 15, named=True, total=True),
         Column("released", _("Released in %s") % own, "amount", 15, named=True, total=True),
         Column("held", _("Held in %s") % own, "amount", 15, f"ROUND([withheld]-[released],{digits})", True, True),
-        Column("next", _("Falls due next"), width=28),
+        Column("next", _("Falls due next"), "after", 28),
         Column("due", _("Due"), "date", 12),
     ]
     Table(sheet, "retention", columns).write(

@@ -153,11 +153,9 @@ class Sheet:
         for place, width in enumerate(widths):
             self.part.set_column(place, place, width)
 
-    def headings(self, headings: Sequence[tuple[str, bool]], *, freeze: int | None = None, height: int = 32) -> int:
-        """Write a row of headings; `True` beside one puts it to the right. `freeze` keeps rows and so many columns in sight."""
-        row = self.put(
-            *(Put(text or None, "head right" if right else "head") for text, right in headings), height=height
-        )
+    def headings(self, headings: Sequence[tuple[str, str]], *, freeze: int | None = None, height: int = 32) -> int:
+        """Write a row of headings, each "left", "right" or "after". `freeze` keeps rows and so many columns in sight."""
+        row = self.put(*(Put(text or None, f"head {side}") for text, side in headings), height=height)
         if freeze is not None:
             self.part.freeze_panes(row, freeze)
             self.part.repeat_rows(row - 1)

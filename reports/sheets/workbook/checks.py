@@ -52,15 +52,17 @@ def write_checks(sheet: Sheet, told: Told, extra: Extra) -> None:
     # The verdict, a gap, the headings of both parts with a gap and a title between, and every row.
     last = sheet.row + 2 + 1 + len(checks) + 3 + len(lines)
     _verdict(sheet, wrong, last)
-    heads = [(_("What is checked"), False), (_("By the formulas"), True), (_("As the program shows it"), True)]
-    ends = [(_("Difference"), True), (_("Verdict"), True)]
-    sheet.headings([(_("No."), False), *heads, *ends], freeze=2)
+    heads = [(_("What is checked"), "left"), (_("By the formulas"), "right"), (_("As the program shows it"), "right")]
+    ends = [(_("Difference"), "right"), (_("Verdict"), "right")]
+    sheet.headings([(_("No."), "left"), *heads, *ends], freeze=2)
     for number, check in enumerate(checks, start=1):
         left, right = Put(check.value, check.kind, check.formula), Put(check.shown, check.kind, check.other)
         _row(sheet, number, check.what, left, right)
     sheet.skip()
     sheet.put(Put(_("First budget and movements of each line, beside its likely final as kept"), "section"), height=22)
-    sheet.headings([(_("No."), False), (_("Line"), False), (_("By the formulas"), True), (_("As kept"), True), *ends])
+    sheet.headings(
+        [(_("No."), "left"), (_("Line"), "left"), (_("By the formulas"), "right"), (_("As kept"), "right"), *ends]
+    )
     for line in lines:
         _row(sheet, line.number, f"{line.code} {line.description}", *_likely(sheet.book.digits, line))
     assert sheet.row == last, "the verdict counts every row"  # noqa: S101

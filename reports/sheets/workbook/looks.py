@@ -14,17 +14,17 @@ INK, SOFT, CHALK, OVER, SAVED, RULE = "#1F2320", "#575C55", "#1F5EA8", "#9C3720"
 _MINUS = '"\u2212"'
 _FACE = {"font_name": "Calibri", "font_size": 10, "font_color": INK, "valign": "vcenter"}
 
+_HEAD: dict[str, Any] = {"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 2, "bottom_color": CHALK}
 #: What a kind of cell looks like beyond its face.
 _KINDS: dict[str, dict[str, Any]] = {
     "title": {"bold": True, "font_size": 16},
     "soft": {"font_color": SOFT},
     "section": {"bold": True, "font_size": 12},
-    "head": {"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 2, "bottom_color": CHALK},
-    "head right": {
-        "bold": True, "text_wrap": True, "valign": "bottom", "align": "right", "bottom": 2, "bottom_color": CHALK,
-    },
+    "head left": _HEAD,
+    "head right": _HEAD | {"align": "right"},
+    "head after": _HEAD | {"indent": 1},
     "text": {},
-    "wrapped": {"text_wrap": True},
+    "after": {"indent": 1},
     "word": {"align": "right"},
     "key": {"num_format": "0", "align": "left", "font_color": SOFT},
     "number": {"num_format": "0"},

@@ -106,8 +106,8 @@ def write_movements(sheet: Sheet, moved: Iterable[rows.Moved]) -> None:
         Column("counts", _("Counts as"), width=10, named=True),
         Column("cause", _("Cause"), width=18, named=True),
         Column("amount", _("Amount"), "signed", 16, named=True, total=True),
-        Column("reverses", _("Reverses no."), "key", 9),
-        Column("note", _("Note"), width=60),
+        Column("reverses", _("Reverses no."), "number", 9),
+        Column("note", _("Note"), "after", 60),
     ]
     counts, causes = counts_words(), _labels(Cause)
     Table(sheet, "movement", columns).write(
@@ -140,14 +140,14 @@ def write_changes(sheet: Sheet, changes: Iterable[Change], seen: rows.Plan) -> N
         Column("title", _("What"), width=44),
         Column("line", _("Line no."), "key", 7, named=True),
         Column("line_code", _("Line"), width=12),
-        Column("reason", _("Reason"), width=24),
-        Column("paid_from", _("Paid from"), width=22),
+        Column("reason", _("Reason"), width=36),
+        Column("paid_from", _("Paid from"), width=30),
         Column("asked_by", _("Asked for by"), width=18),
         Column("state", _("State"), width=11, named=True),
         Column("raised", _("Raised"), "date", 12),
         Column("decided", _("Decided"), "date", 12),
         Column("days", _("Days"), "number", 7),
-        Column("ceiling", _("At most"), width=9),
+        Column("ceiling", _("At most"), "after", 9),
         Column("amount", _("Amount"), "signed", 15, named=True),
         Column("chance", _("Chance"), "share", 9),
         Column("counted", _("By its state and chance"), "signed", 15, counted, total=True),
@@ -182,7 +182,7 @@ def write_transfers(sheet: Sheet, transfers: Iterable[Transfer], seen: rows.Plan
         Column("to", _("To no."), "key", 8, named=True),
         Column("to_code", _("To"), width=12),
         Column("amount", _("Amount"), "amount", 15, named=True),
-        Column("cause", _("Cause"), width=28),
+        Column("cause", _("Cause"), "after", 28),
         Column("change", _("Change"), width=10),
         Column("reason", _("Reason"), width=48),
         Column("by", _("Approved by"), width=20),
@@ -222,7 +222,7 @@ def write_savings(sheet: Sheet, entries: Iterable[rows.SavingRow]) -> None:
         Column("counts", _("Counts as"), width=18, named=True),
         Column("promised", _("Promised"), "signed", 15, named=True, above_is_saved=True),
         Column("realised", _("Realised"), "signed", 15, named=True, above_is_saved=True),
-        Column("cause", _("Why"), width=40),
+        Column("cause", _("Why"), "after", 40),
     ]
     states, counts = _state_words(), savings_words()
     Table(sheet, "saving", columns, freeze=3).write(

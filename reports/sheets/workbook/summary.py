@@ -65,7 +65,7 @@ def if_sum(amounts: str, digits: int, *where: str) -> str:
     return f"ROUND(SUMIFS({','.join((amounts, *where))}),{digits})"
 
 
-def _section(sheet: Sheet, title: str, headings: Sequence[tuple[str, bool]]) -> int:
+def _section(sheet: Sheet, title: str, headings: Sequence[tuple[str, str]]) -> int:
     sheet.skip()
     sheet.put(Put(title, "section"), height=22)
     return sheet.headings(headings, height=48 if len(headings) > _FIRST + 2 else 18)
@@ -77,17 +77,17 @@ def _section(sheet: Sheet, title: str, headings: Sequence[tuple[str, bool]]) -> 
 def _trades(sheet: Sheet, told: Told) -> int:
     """Returns: the row of the totals."""
     heads = [
-        (_("No."), False),
-        (_("Trade"), False),
-        (_("Lines"), True),
-        (_("Let"), True),
-        (_("With an original quote"), True),
+        (_("No."), "left"),
+        (_("Trade"), "left"),
+        (_("Lines"), "right"),
+        (_("Let"), "right"),
+        (_("With an original quote"), "right"),
     ]
     money = [
         _("First budget"), _("Original quotes"), _("Agreed"), _("Changes agreed"), _("Invoiced"), _("Likely final"),
         _("Over or under budget"), _("Extra or saved against the original quotes"),
     ]  # fmt: skip
-    _section(sheet, _("By trade"), [*heads, *((head, True) for head in money)])
+    _section(sheet, _("By trade"), [*heads, *((head, "right") for head in money)])
     first = sheet.row + 1
     for trade in told.seen.trades:
         number, code, name = told.plan.trades[trade.trade_id]
@@ -132,10 +132,10 @@ def _total_cells(book: Book, total: Figures, first: int, last: int) -> Iterator[
 
 def _bridge(sheet: Sheet, told: Told, total: int) -> None:
     book, work = sheet.book, quoted(counts_words()[rows.WORK])
-    blank = [("", True)] * 3
+    blank = [("", "right")] * 3
     _section(
         sheet, _("From the first budget to the likely final"),
-        [("", False), (_("Cause"), False), *blank, (_("Moved it by"), True), (_("Stands at"), True)],
+        [("", "left"), (_("Cause"), "left"), *blank, (_("Moved it by"), "right"), (_("Stands at"), "right")],
     )  # fmt: skip
     amounts, running = {step.cause: step.amount for step in told.seen.bridge}, told.seen.total.budget
     sheet.put(None, Put(_("First budget")), None, None, None, None, Put(running, "amount", f"{letters(_FIRST)}{total}"))
@@ -172,7 +172,7 @@ def _contingency(sheet: Sheet, told: Told) -> None:
     digits, aside = sheet.book.digits, quoted(counts_words()[rows.ASIDE])
     held = [line for line in told.plan.lines if line.counts == rows.ASIDE]
     start, drawn = sum(line.budget for line in held), -sum(line.moved for line in held)
-    _section(sheet, _("Contingency"), [("", False), ("", False), *[("", True)] * 3, (_("Amount"), True)])
+    _section(sheet, _("Contingency"), [("", "left"), ("", "left"), *[("", "right")] * 3, (_("Amount"), "right")])
     first = _figure(sheet, _("At the start"), start, if_sum("line_budget", digits, "line_counts", aside))
     _figure(sheet, _("Drawn, less what came back"), drawn, f"ROUND(-SUMIFS(line_moved,line_counts,{aside}),{digits})")
     row = _figure(sheet, _("Left"), start - drawn, f"ROUND(F{first}-F{first + 1},{digits})", total=True)
@@ -181,7 +181,7 @@ def _contingency(sheet: Sheet, told: Told) -> None:
 
 def _bills(sheet: Sheet, told: Told) -> None:
     digits = sheet.book.digits
-    _section(sheet, _("Billed and paid"), [("", False), ("", False), *[("", True)] * 3, (_("Amount"), True)])
+    _section(sheet, _("Billed and paid"), [("", "left"), ("", "left"), *[("", "right")] * 3, (_("Amount"), "right")])
     invoiced = sum(line.invoiced for line in told.plan.lines)
     _figure(sheet, _("Invoiced, of invoices that count"), invoiced, f"ROUND(SUM(billed_invoiced),{digits})")
     _figure(sheet, _("Paid, with its tax"), told.paid, f"ROUND(SUM(payment_own),{digits})")
@@ -197,7 +197,13 @@ def _figure(sheet: Sheet, label: str, amount: int, said: str, *, total: bool = F
 
 
 def _savings(sheet: Sheet, book: savings_book.Totals) -> None:
-    heads = [("", False), (_("Kind"), False), *[("", True)] * 3, (_("Promised"), True), (_("Realised"), True)]
+    heads = [
+        ("", "left"),
+        (_("Kind"), "left"),
+        *[("", "right")] * 3,
+        (_("Promised"), "right"),
+        (_("Realised"), "right"),
+    ]
     _section(sheet, _("Saved against the original quotes, and what ate into it"), heads)
     first = sheet.row + 1
     _kinds(sheet, book, savings_book.COUNTED, "counted")

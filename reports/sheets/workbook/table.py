@@ -28,10 +28,10 @@ Writer = Callable[[int, Any, str], str]
 class Column:
     """One column.
 
-    `kind`: "text", "wrapped", "word" (at the right), "key" (the number of a row), "number", "rate", "share", "date";
-    "amount" and "signed" in the project's currency, "own" and "own signed" in the currency of the row, which its column
-    "currency" names. `named`: other sheets add it up. `total`: it is added up below. `above_is_saved` turns the colours of
-    a signed column over.
+    `kind`: "text", "after" (a text that keeps off a figure at its left), "word" (at the right), "key" (the number of a
+    row), "number", "rate", "share", "date"; "amount" and "signed" in the project's currency, "own" and "own signed" in the
+    currency of the row, which its column "currency" names. `named`: other sheets add it up. `total`: it is added up below.
+    `above_is_saved` turns the colours of a signed column over.
     """
 
     name: str
@@ -53,7 +53,7 @@ class Table:
         self.place = {column.name: place for place, column in enumerate(columns)}
         self.totals = {column.name: 0 for column in columns if column.total}
         sheet.widths([column.width for column in columns])
-        sheet.headings([(column.heading, column.kind in _RIGHT) for column in columns], freeze=freeze, height=44)
+        sheet.headings([(column.heading, _side(column.kind)) for column in columns], freeze=freeze, height=44)
 
     def write(self, rows: Iterable[Sequence[Any]], *, total: str, nothing: str) -> None:
         """Write every row, then the totals.
@@ -176,6 +176,10 @@ class Table:
             if column.kind.endswith("signed"):
                 letter, turned = cells.letters(place), column.above_is_saved
                 self.book.over_is_brick(self.sheet.part, f"{letter}{first}:{letter}{self.sheet.row}", turned=turned)
+
+
+def _side(kind: str) -> str:
+    return "right" if kind in _RIGHT else "after" if kind == "after" else "left"
 
 
 def yes_or_no(truth: bool) -> str:
