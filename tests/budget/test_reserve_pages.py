@@ -370,3 +370,10 @@ def test_an_undo_is_never_a_link_to_follow(client: Client, project: Project, lea
     row = move(project, pot(project), builders.line(project, "L0102"), 10, lead)
     assert client.get(address("undo_close_line", project, line.pk)).status_code == 405
     assert client.get(address("undo_move", project, row.pk)).status_code == 405
+
+
+def test_money_set_aside_is_not_under_budget_on_its_own_page(client: Client, project: Project, lead: User):
+    draw(change(let(project), 1_000), lead)
+    seen = words(client.get(address("line", project, pot(project).pk)))
+    assert "£7,000 is left of the £8,000 set aside as L9901 Contingency." in seen and "under budget" not in seen
+    assert address("reserve", project) in seen
