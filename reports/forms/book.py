@@ -20,7 +20,9 @@ MOST_ANSWERS = 20_000
 LONGEST_ANSWER = 400
 ROLES = (
     ("", _("not used")), ("trade", _("trade")), ("code", _("code")), ("description", _("description")), ("kind", _("kind")),
-    ("unit", _("unit")), ("quantity", _("quantity")), ("budget", _("budget")), ("quote", _("quotes")), ("paid", _("amounts kept beside")),
+    ("unit", _("unit")), ("quantity", _("quantity")), ("budget", _("budget")), ("quote", _("quotes")),
+    ("vendor", _("vendors of the quotes")),
+    ("paid", _("amounts kept beside")),
     ("kept", _("text kept beside")), ("note", _("note")),
 )  # fmt: skip
 

@@ -11,7 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from budget.calc.sheets import bookrows, loose, shape
-from budget.calc.sheets.asking import Question, typed
+from budget.calc.sheets.asking import LONGEST_NAME, Question, typed
 from budget.calc.sheets.preview import Known
 from units import money
 from units.currencies import CURRENCIES
@@ -34,15 +34,28 @@ class Pricing:
     _settled: dict[tuple[int, int], loose.Read] = field(default_factory=dict)
 
     def any_quotes(self, rows: Sequence[bookrows.Row]) -> bool:
-        places = [place for place in self.sheet.shape.of("quote") if self.vendors.get(place, "") is not None]
-        return any(isinstance(row.reads.get(place), loose.Figure) for row in rows if row.comes for place in places)
+        """Tell whether any price comes in as a quote."""
+        places = self.sheet.shape.of("quote")
+        return any(
+            isinstance(row.reads.get(place), loose.Figure) and self._is_quoted(row, place)
+            for row in rows
+            if row.comes
+            for place in places
+        )
+
+    def _is_quoted(self, row: bookrows.Row, place: int) -> bool:
+        """A price is a quote unless its column was said to be text, and the row names no vendor either."""
+        return self.vendors.get(place, "") is not None or bool(self._beside(row, place))
 
     def ask_vendors(self, rows: Sequence[bookrows.Row]) -> None:
         """Ask whose quotes stand in each column whose heading does not say it."""
         for place in self.sheet.shape.of("quote"):
             priced = [row for row in rows if not isinstance(row.reads.get(place, loose.Empty("blank")), loose.Empty)]
-            if priced:
-                self.vendors[place] = self._vendor(place, priced)
+            nameless = [row for row in priced if not self._beside(row, place)]
+            if nameless:
+                self.vendors[place] = self._vendor(place, nameless)
+            elif priced:
+                self.vendors[place] = ""
 
     def _vendor(self, place: int, rows: Sequence[bookrows.Row]) -> str | None:
         headings = self.sheet.shape.headings
@@ -140,7 +153,7 @@ class Pricing:
             return []
         found = []
         for place in self.sheet.shape.of("quote"):
-            if place in row.reads and self.vendors.get(place) is not None:
+            if place in row.reads and self._is_quoted(row, place):
                 found += self._quote(row, place)
         return found if row.comes else []
 
@@ -181,7 +194,13 @@ class Pricing:
         return [(place + 1, self._whose(row, place), 0, self.known.currency, None, False, None, row.given[place][:300])]
 
     def _whose(self, row: bookrows.Row, place: int) -> str:
-        return self.by_trade.get((place, row.trade)) or self.vendors.get(place) or ""
+        return self._beside(row, place) or self.by_trade.get((place, row.trade)) or self.vendors.get(place) or ""
+
+    def _beside(self, row: bookrows.Row, place: int) -> str:
+        """The vendor that the row itself names beside a price, or ""."""
+        column = self.sheet.shape.vendor_beside(place)
+        name = row.given[column] if column is not None and column < len(row.given) else ""
+        return name[:LONGEST_NAME] if any(map(str.isalpha, name)) else ""
 
     # --- one cell ---
 

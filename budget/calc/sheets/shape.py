@@ -14,9 +14,9 @@ from budget.calc.sheets.grid import Cell, Grid, shown
 from budget.calc.sheets.preview import looks_like_total
 from units.currencies import CURRENCIES
 
-#: What a column may be for. Of "quote", "paid", "kept" and "note" there may be several, of the others one.
+#: What a column may be for. Of "quote", "vendor", "paid", "kept" and "note" there may be several, of the others one.
 ONCE = ("trade", "code", "description", "kind", "unit", "quantity", "budget")
-MANY = ("quote", "paid", "kept", "note")
+MANY = ("quote", "vendor", "paid", "kept", "note")
 ROLES = (*ONCE, *MANY)
 _PAID = frozenset(
     ("paid to date", "paid", "amount paid", "payments", "payments to date", "invoiced", "invoiced to date", "billed", "spent", "actual")
@@ -39,6 +39,12 @@ _QUOTE_WORDS = re.compile(
 )
 _QUOTE = re.compile(
     r"\b(?:quotes?|quotations?|quoted|tender(?:s|ed)?|bids?|bidder|price[sd]?|offers?|proposals?)\b", re.IGNORECASE
+)
+#: Over names this heads the vendors of the prices beside them, over amounts the prices themselves.
+_VENDOR = re.compile(
+    r"(?:name of )?(?:vendor|supplier|(?:sub[- ]?)?contractor|bidder|tenderer|company|firm|quoted by|quote from|from)"
+    r"(?: name)?[ #.]*[0-9a-f]?",
+    re.IGNORECASE,
 )
 _PRINTED = re.compile(
     r"(?:last )?(?:print(?:ed)?|saved|updated|exported|as at|as of|dated?|rev(?:ision)?\b|version|issued?|page|prepared|status)\b.*",
@@ -63,6 +69,14 @@ class Shape:
     last: int | None
     headings: tuple[str, ...]
     roles: Mapping[str, int]
+
+    def vendor_beside(self, place: int) -> int | None:
+        """The column that names the vendors of a column of prices: left of it, or right of it where all stand so."""
+        vendors, quotes = self.of("vendor"), self.of("quote")
+        if place - 1 in vendors:
+            return place - 1
+        paired = len(vendors) == len(quotes) and all(quote + 1 in vendors for quote in quotes)
+        return place + 1 if paired else None
 
     def of(self, role: str) -> tuple[int, ...]:
         """The places of the columns with a role, from left to right."""
@@ -175,6 +189,9 @@ def guess(headings: Sequence[str], rows: Sequence[Sequence[Cell]]) -> dict[str, 
     found: dict[str, int] = {}
     for place, heading in enumerate(headings):
         role = known_role(heading)
+        if _VENDOR.fullmatch(heading.strip()):
+            by_content = _by_content(heading, [row[place] for row in rows if place < len(row)])
+            role = "vendor" if by_content == "kept" else by_content
         if role in ONCE and role in found:
             role = "kept"
         if not role:

@@ -50,6 +50,29 @@ def test_a_vendor_that_the_project_knows_is_not_asked():
     assert "vendor:3" not in asked(seen) and seen.prices[0].vendor == "ARIDLOW BROS"
 
 
+def test_a_vendor_may_stand_in_a_column_beside_each_price():
+    head = ["Trade", "Item", "Budget", "Contractor 1", "Quote 1", "Contractor 2", "Quote 2"]
+    seen = read(
+        ["C", "Slab", "5", "Aridlow", "4", "Norrowby", "6"], ["C", "Kerb", "5", "Flintham", "3", "", ""], head=head
+    )
+    assert [(price.row, price.vendor) for price in seen.prices] == [(2, "Aridlow"), (2, "Norrowby"), (3, "Flintham")]
+    assert list(asked(seen)) == ["date"]
+
+
+def test_only_a_price_without_a_vendor_beside_it_is_asked():
+    head = ["Trade", "Item", "Budget", "Quote", "Supplier"]
+    seen = read(
+        ["C", "Slab", "5", "4", "Aridlow"], ["C", "Kerb", "5", "3", ""], head=head, answers={"vendor:3": "=Norrowby"}
+    )
+    assert asked(seen)["vendor:3"].about[0] == "1"
+    assert [price.vendor for price in seen.prices] == ["Aridlow", "Norrowby"]
+
+
+def test_bidders_over_amounts_are_columns_of_prices():
+    seen = read(["C", "Slab", "5", "4", "6"], head=["Trade", "Item", "Budget", "Bidder 1", "Bidder 2"])
+    assert seen.shape.of("quote") == (3, 4) and {"vendor:3", "vendor:4"} <= set(asked(seen))
+
+
 def test_a_column_of_dates_is_never_taken_for_amounts():
     seen = read(["Concrete", "Slab", "5", "2027-01-29"], head=["Trade", "Item", "Budget", "Aridlow"])
     assert seen.shape.roles["kept 3"] == 3 and not seen.prices
