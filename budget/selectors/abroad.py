@@ -196,10 +196,10 @@ def _ahead(belongs: Belonging, goods: Collection[int]) -> list[int]:
 
 def _billed(project: Project, belongs: Belonging, wanted: Iterable[int]) -> tuple[Mapping[int, int], Mapping[int, int]]:
     """What was paid, and what is approved and not paid, of each agreement [project minor units]."""
-    vendors = {belongs.agreements[pk].vendor_id for pk in wanted}
+    lines = {row.line_id for pk in wanted for row in belongs.lines[pk]}
     paid: dict[int, int] = defaultdict(int)
     approved: dict[int, int] = defaultdict(int)
-    rows = InvoiceLine.objects.filter(invoice__project=project, invoice__state="approved", invoice__vendor__in=vendors)
+    rows = InvoiceLine.objects.filter(invoice__project=project, invoice__state="approved", line__in=lines)
     for vendor, line, cost, held, payable, out in rows.values_list(
         "invoice__vendor_id", "line_id", "cost_minor", "retention_minor", "invoice__payable_quoted_minor",
         "invoice__paid_quoted_minor",

@@ -228,6 +228,15 @@ def test_a_source_is_undone_and_put_back(project: Project, lead: User):
     assert FundingSource.objects.get().removed_on is None
 
 
+def test_a_source_that_gave_nothing_is_taken_off_from_the_list(panels: LineItem, loan: FundingSource, lead: User):
+    client, url = signed_in(lead), address("remove_source", panels.project, loan.pk)
+    assert f'action="{url}"' in read(client, address("cash", panels.project))
+    funding.receive(loan, amount_minor=1, received_on=TODAY, by=lead, now=NOW, today=TODAY)
+    assert f'action="{url}"' not in read(client, address("cash", panels.project))
+    assert "lower what it promises" in client.post(url, follow=True).content.decode()
+    assert FundingSource.objects.get().removed_on is None
+
+
 @pytest.mark.parametrize(
     ("name", "slip", "words"),
     [

@@ -50,4 +50,9 @@ EXPECTED = (
     "money/", "money/lines/#/", "money/lines/#/edit/", "money/lines/#/quotes/", "money/quotes/#/", "money/quotes/#/accept/",
     "money/quotes/new/", "money/vendors/", "choices/", "choices/#/", "choices/#/record/", "choices/#/options/#/",
     "choices/records/#/", "owners/", "project/people/", "project/trail/", "project/",
+    "money/invoices/", "money/invoices/#/", "money/invoices/#/pay/", "money/invoices/new/", "money/invoices/all/",
+    "money/invoices/lines/#/seen/", "money/invoices/vendors/#/bank/",
+    "money/cash/", "money/cash/agreements/#/release/", "money/cash/agreements/#/stages/", "money/cash/agreements/#/retention/",
+    "money/cash/agreements/#/arrived/", "money/cash/funding/new/", "money/cash/funding/#/", "money/cash/funding/receive/",
+    "money/cash/releases/#/take-back/", "money/cash/arrivals/#/take-back/", "money/cash/receipts/#/take-back/", "project/rates/",
 )  # fmt: skip
