@@ -194,6 +194,7 @@ class AgreeForm(ProjectForm):
 
     amount = MoneyField(label=_("Agreed at"), negative=True)
     on = DateField(label=_("Agreed on"))
+    paid_from = fields.chips(_("Who pays"), Change.Source.choices)
     note = fields.words(_("Note"), 500, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
 

@@ -182,6 +182,7 @@ def _tell(change: Change, verb: str, words: str, hand: _Hand) -> None:
     summary = words % change + (f": {hand.note.strip()}" if hand.note.strip() else "")
     details = {
         "state": str(change.state), "amount_minor": change.amount_minor, "days": change.days, "chance": format(change.chance, "f"),
+        "paid_from": str(change.paid_from),
     }  # fmt: skip
     trail.note(
         change.project, by=hand.by, at=hand.now, verb=verb, subject="change", subject_id=change.pk, summary=summary,
@@ -268,13 +269,14 @@ def _draw(held: Change, hand: _Hand, *, on: date) -> set[int]:
 @transaction.atomic
 def agree(
     change: Change, *, note: str, by: User, role: str, now: datetime, today: date, on: date | None = None,
-    version: int | None = None, amount_minor: int | None = None,
+    version: int | None = None, amount_minor: int | None = None, paid_from: str = "",
 ) -> Change:  # fmt: skip
     """Agree to a proposed change: it counts in full, and what pays for it is drawn.
 
     Args:
         on: the day it was agreed, today unless given.
         amount_minor: the price it is agreed at, where it is another than the one asked for.
+        paid_from: who pays, where it is another than was said when it was written down.
     Writes ChangeStep, movements `change`, with a draw on the contingency also Transfer and movements `transfer`, and a
     trail row. A second call is refused.
     Raises: Refused, among others above the limit of the role and when the contingency does not hold it; Stale.
@@ -287,6 +289,8 @@ def agree(
         rules.must_be_worth(
             held.project, amount_minor=amount_minor, is_ceiling=False, days=held.days, chance=held.chance
         )
+    held.paid_from = paid_from or held.paid_from
+    rules.must_be_called_right(held.reason, held.paid_from)
     rules.must_be_within(held.project, role, held.amount_minor)
     on = date_within_bounds(on or today, field="on", earliest=held.raised_on, latest=today) or today
     hand = _Hand(by, now, today, note)

@@ -162,13 +162,14 @@ def price(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
 def agree(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
     opened = door.open_project(request, slug, may="commit")
     found = reads.change_in(opened.project, change_id)
-    stands = {"amount": found.amount_minor, "on": opened.today, "version": found.version}
+    stands = {"amount": found.amount_minor, "on": opened.today, "paid_from": found.paid_from, "version": found.version}
     form = forms.AgreeForm(request.POST or None, project=opened.project, initial=stands)
     if form.is_valid():
         given = form.cleaned_data
         with refused_at(form):
             services.agree(
                 found, note=given["note"], on=given["on"], version=given["version"], amount_minor=given["amount"],
+                paid_from=given["paid_from"],
                 by=opened.user, role=opened.role, now=opened.now, today=opened.today,
             )  # fmt: skip
             return _done(request, opened, found, _("Agreed to %s.") % found)

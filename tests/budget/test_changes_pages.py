@@ -276,7 +276,13 @@ def test_the_lines_page_tells_its_changes(line: LineItem, as_lead: Client):
 
 def test_an_owner_agrees_at_another_price(line: LineItem, owner: User):
     made = raised(line, 2_500, chance=Decimal("0.5"))
-    sent = {"amount": "2,400", "on": TODAY.isoformat(), "version": made.version, "note": "as we said"}
+    sent = {
+        "amount": "2,400",
+        "on": TODAY.isoformat(),
+        "paid_from": "line",
+        "version": made.version,
+        "note": "as we said",
+    }
     answer = builders.signed_in(owner).post(at(line.project, f"{made.pk}/agree/"), sent, follow=True)
     made.refresh_from_db()
     assert (made.state, made.amount_minor) == ("agreed", 240_000) and "Agreed to C01" in text(answer)
@@ -285,7 +291,7 @@ def test_an_owner_agrees_at_another_price(line: LineItem, owner: User):
 
 def test_a_lead_above_the_limit_is_told_on_the_form(line: LineItem, as_lead: Client):
     made = raised(line, 2_500)
-    sent = {"amount": "2,500", "on": TODAY.isoformat(), "version": made.version}
+    sent = {"amount": "2,500", "on": TODAY.isoformat(), "paid_from": "line", "version": made.version}
     answer = as_lead.post(at(line.project, f"{made.pk}/agree/"), sent)
     assert answer.status_code == 422 and "above your limit of £2,000" in text(answer)
     assert Change.objects.get().state == "proposed"
@@ -294,7 +300,7 @@ def test_a_lead_above_the_limit_is_told_on_the_form(line: LineItem, as_lead: Cli
 def test_an_answer_to_an_older_version_shows_what_stands(line: LineItem, owner: User, lead: User):
     made = raised(line, 500)
     changing.price(made, 5_000, lead)
-    sent = {"amount": "500", "on": TODAY.isoformat(), "version": made.version}
+    sent = {"amount": "500", "on": TODAY.isoformat(), "paid_from": "line", "version": made.version}
     answer = builders.signed_in(owner).post(at(line.project, f"{made.pk}/agree/"), sent)
     assert answer.status_code == 422 and "proposed at £5,000 by now" in text(answer)
     assert Change.objects.get().state == "proposed"
@@ -353,7 +359,7 @@ def test_each_role_meets_what_it_may(
 def test_who_may_not_changes_nothing_by_sending(line: LineItem, request: pytest.FixtureRequest, role: str):
     made = raised(line, 500)
     client = builders.signed_in(request.getfixturevalue(role))
-    sent = typed(line, note="x", version=1, on=TODAY.isoformat())
+    sent = typed(line, note="x", version=1, on=TODAY.isoformat(), paid_from="line")
     for path in (
         "new/",
         *(f"{made.pk}/{deed}/" for deed in ("price", "agree", "decline", "withdraw", "reopen", "undo", "files")),
@@ -400,3 +406,15 @@ def test_a_file_that_is_none_of_the_kinds_does_not_hold_up_the_others(line: Line
     assert [row.attachment.name for row in made.attachments.all()] == ["signed.pdf"]
     empty = as_lead.post(at(line.project, f"{made.pk}/files/"), {"kept": "7"})
     assert empty.status_code == 422 and "Choose a file." in text(empty)
+
+
+def test_who_pays_may_be_chosen_anew_when_the_contingency_does_not_hold_it(line: LineItem, owner: User):
+    made = raised(line, 8_500, paid_from="contingency")
+    client, sent = builders.signed_in(owner), {"amount": "8,500", "on": TODAY.isoformat(), "version": made.version}
+    refused = client.post(at(line.project, f"{made.pk}/agree/"), sent | {"paid_from": "contingency"})
+    assert refused.status_code == 422 and "Only £8,000 is left of the contingency; choose who else pays" in text(
+        refused
+    )
+    client.post(at(line.project, f"{made.pk}/agree/"), sent | {"paid_from": "owner"})
+    made.refresh_from_db()
+    assert (made.state, made.paid_from) == ("agreed", "owner") and whole(line.project)

@@ -191,6 +191,13 @@ def test_a_wish_is_never_paid_from_the_contingency(project: Project):
     assert refusal.value.field == "paid_from" and not Change.objects.exists()
 
 
+def test_a_wish_does_not_come_to_draw_when_it_is_agreed(project: Project, lead: User):
+    made = raised(let(project), 500, reason="owner's wish", paid_from="owner")
+    with pytest.raises(Refused, match="wish is never paid from the contingency"):
+        agree(made, lead, paid_from="contingency")
+    assert (Change.objects.get().state, Change.objects.get().paid_from) == ("proposed", "owner")
+
+
 # --- a ceiling ----------------------------------------------------------------------------------------------------
 
 
