@@ -253,6 +253,14 @@ class InvoicePage:
         return sum(one.row.retention_quoted_minor for one in self.lines)
 
     @property
+    def now_minor(self) -> int:
+        """What is to be paid now of what is open [minor units of its currency]: of a part what the verdict leaves."""
+        left = self.seen.open_minor
+        if self.seen.verdict != "part":
+            return left
+        return max(0, min(left, self.seen.judgement.pay_minor - self.invoice.paid_quoted_minor)) or left
+
+    @property
     def bank_waits(self) -> bool:
         """Whether its bank details still want a second person's word."""
         return self.bank is not None and not hasattr(self.bank, "confirmation")

@@ -25,10 +25,12 @@ from projects.faults import Refused
 
 def pay(request: HttpRequest, slug: str, invoice_id: int) -> HttpResponse:
     opened = door.open_project(request, slug, may="book")
-    found = reads.invoice_in(opened.project, invoice_id)
-    left = services.open_minor(found)
+    page = reads.invoice_page(opened.project, invoice_id, today=opened.today)
+    found, left = page.invoice, page.seen.open_minor
     start = {"paid_on": opened.today}
-    form = forms.PayForm(request.POST or None, project=opened.project, invoice=found, open_minor=left, initial=start)
+    form = forms.PayForm(
+        request.POST or None, project=opened.project, invoice=found, open_minor=page.now_minor, initial=start
+    )
     if form.is_valid():
         with refused_at(form):
             row = services.pay(found, by=opened.user, now=opened.now, today=opened.today, **form.asked())
@@ -37,7 +39,7 @@ def pay(request: HttpRequest, slug: str, invoice_id: int) -> HttpResponse:
             return redirect("budget:invoice", slug, invoice_id)
     return form_page(
         request, form, sentence=telling.to_pay(found, left, opened.project), button=_("Enter the payment"),
-        note=_("This writes down what was paid; the bank is told by you."),
+        note=" ".join([*page.seen.reasons, _("This writes down what was paid; the bank is told by you.")]),
         back=reverse("budget:invoice", args=[slug, invoice_id]), back_label=str(found),
     )  # fmt: skip
 

@@ -241,6 +241,13 @@ class TestPaying:
         assert Payment.objects.get().amount_quoted_minor == 80_000
         assert "Paid £800" in words(clerk.get(reverse("projects:trail", args=[work.project.slug])))
 
+    def test_of_a_part_the_part_is_offered_and_why(self, clerk: Client, work: LineItem):
+        entered = approved(work, 4_000)
+        page = words(clerk.get(address("pay", work.project, entered.pk)))
+        assert 'value="3800.00"' in page and "£200 should be held back on it" in page
+        clerk.post(address("pay", work.project, entered.pk), {"amount": "3800", "paid_on": "2027-01-29"})
+        assert 'value="200.00"' in words(clerk.get(address("pay", work.project, entered.pk)))
+
     def test_too_much_is_refused_at_its_field(self, clerk: Client, work: LineItem):
         entered = approved(work, 4_000, retention=200)
         answer = clerk.post(address("pay", work.project, entered.pk), {"amount": "3800.01", "paid_on": "2027-01-29"})
