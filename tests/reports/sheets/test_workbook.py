@@ -11,13 +11,14 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.models import Invoice, LineItem, Movement, Payment, Vendor
+from budget.models import Cause, Change, Invoice, LineItem, Movement, Payment, Vendor
 from budget.selectors import overview, retained
 from decisions.selectors import savings
+from decisions.selectors.book_entries import LABELS
 from projects import trail
 from projects.models import Project, User
 from reports.selectors import workbook as rows
-from reports.sheets.workbook import cells, looks, whole
+from reports.sheets.workbook import cells, looks, plan, whole
 from tests import builders
 from tests.builders import NOW, TODAY, signed_in
 from tests.reports.sheets import busy
@@ -261,6 +262,14 @@ def test_a_text_is_whole_xml(text: str):
 def test_the_sign_stands_where_the_locale_puts_it(currency: str, locale: str, code: str):
     """Source: Unicode CLDR; the codes from memory."""
     assert looks.amount_format(currency, locale) == code
+
+
+@pytest.mark.parametrize("words", [Cause, Change.State, LABELS, plan.counts_words(), plan.savings_words()])
+def test_words_that_formulas_compare_with_are_taken_as_they_are(words: Any):
+    """A spreadsheet reads * ? ~ as patterns and a leading < > = as a comparison, and takes no note of capitals."""
+    told = [str(word) for word in (words.values() if isinstance(words, dict) else words.labels)]
+    assert not [word for word in told if re.search(r"[*?~]|^[<>=]", word)]
+    assert len({word.casefold() for word in told}) == len(told)
 
 
 # --- Who may have it ------------------------------------------------------------------------------------------------
