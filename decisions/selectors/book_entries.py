@@ -5,7 +5,7 @@ they made of what was let. Own entries tell of lines that no decision let.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -88,7 +88,6 @@ class Book:
 
     entries: tuple[Entry, ...]
     lines: Mapping[int, LineItem]
-    let_by: Mapping[int, int]
 
     @property
     def standing(self) -> list[Entry]:
@@ -96,11 +95,9 @@ class Book:
         return [entry for entry in self.entries if not entry.is_idea]
 
 
-def read(project: Project, line_ids: Collection[int] | None = None) -> Book:
+def read(project: Project) -> Book:
     """Read the book of a project. Queries: 8, and up to 4 more where something is let in another currency.
 
-    Args:
-        line_ids: only entries that touch these lines, or None for the whole book.
     Ideas of a decision that is taken are left out: its record holds what it saves.
     """
     saved, own = _savings(project), _own(project)
@@ -115,8 +112,7 @@ def read(project: Project, line_ids: Collection[int] | None = None) -> Book:
         *_changes(project, lines, let_by),
         *_currency(project, lines, let_by),
     ]
-    kept = found if line_ids is None else [entry for entry in found if set(line_ids) & set(entry.lines)]
-    return Book(tuple(kept), lines, let_by)
+    return Book(tuple(found), lines)
 
 
 def of_decisions(project: Project) -> list[Entry]:

@@ -51,13 +51,12 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class SavingsPage:
-    """The whole book: sums, counted entries by decision and line, what stands beside, ideas, own entries, proofs."""
+    """The whole book: sums, counted entries by decision and line, what stands beside, ideas, proofs."""
 
     book: savings.SavingsBook
     rows: tuple[Row, ...]
     beside: tuple[Named, ...]
     ideas: tuple[Named, ...]
-    own: tuple[Named, ...]
     proofs: tuple[savings_proofs.LineProof, ...]
     may_eat_minor: int
 
@@ -90,7 +89,6 @@ def savings_page(project: Project) -> SavingsPage:
         rows=_rows([entry for entry in standing if entry.counted], held, decisions),
         beside=_named((entry for entry in standing if not entry.counted), held, decisions),
         ideas=_named((entry for entry in held.entries if entry.is_idea), held, decisions),
-        own=_named((entry for entry in standing if entry.own is not None), held, decisions),
         proofs=tested,
         may_eat_minor=sum(row.proof.likely_changes_minor - row.proof.plugs_minor for row in tested),
     )
