@@ -82,12 +82,12 @@ def funds(seen: Mapping[str, Any] | None, build: Build) -> Iterator[Part]:
 
 
 def weeks(rows: Sequence[Mapping[str, Any]], build: Build) -> Iterator[Part]:
-    """What falls due, by week and name, as it leaves the bank."""
-    if not rows:
-        return
-    cells: list[list[Part]] = []
-    for week in rows:
-        first = cell(_("Week of %s") % build.day(week["first_on"])) | {"strong": True}
-        cells.append([first, build.cell(week["total"]) | {"strong": True}])
-        cells += [[cell(item["name"]), build.cell(item["amount"])] for item in week["items"]]
-    yield table(_("What falls due, with its tax"), [_("Week and name"), _("Amount")], cells)
+    """What falls due, a row a week with its names, as it leaves the bank."""
+    if rows:
+        cells = [[cell(_week(week, build)), build.cell(week["total"])] for week in rows]
+        yield table(_("What falls due, with its tax"), [_("Week and to whom"), _("Amount")], cells)
+
+
+def _week(week: Mapping[str, Any], build: Build) -> str:
+    names = "; ".join(f"{item['name']} {build.brief(item['amount'])}" for item in week["items"])
+    return _("Week of %(day)s: %(names)s") % {"day": build.day(week["first_on"]), "names": names}

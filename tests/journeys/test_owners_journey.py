@@ -30,7 +30,7 @@ def test_an_owner_is_asked_answers_and_sees_what_came_of_it(project: Project, ow
     building.record(building.tank(project, plinth=40_000, frame=30_000), "B")
     person = enter(owner)
     page = person.go(owners(project))
-    expect(page.locator("h1")).to_contain_text("1 decision waits for an owner")
+    expect(page.locator("h1")).to_contain_text("1 thing waits for an owner")
     person.follow(page.get_by_role("link", name="Look and answer"))
     person.follow(page.get_by_role("button", name="Approve"))
     person.go(owners(project))

@@ -92,7 +92,7 @@ def test_an_owner_may_approve_what_waits_and_only_that(demo: Project, enter):
 
     page = owner.go(f"/p/{demo.slug}/owners/")
     expect(page.get_by_role("main")).to_contain_text(decision.title)
-    owner.follow(page.get_by_role("link", name="Look and answer"))
+    owner.follow(page.get_by_role("link", name=f"Look and answer {decision.code}"))
     expect(page.get_by_role("heading", level=1)).to_contain_text("waits for an owner")
     assert all(action.endswith("/answer/") for action in forms_on(page)) and len(forms_on(page)) == 1
     owner.follow(page.get_by_role("button", name="Approve", exact=True))
