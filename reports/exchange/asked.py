@@ -300,7 +300,8 @@ def _tax(question: Question, _speaker: _Speaker) -> Words:
     labels |= {"inside": _("Take %s%% of tax out of it") % question.about[0]} if "inside" in question.options else {}
     why = _("The cell says that tax is inside; the other amounts are taken as they stand.")
     if "inside" not in question.options:
-        why = f"{why} {_('To take it out, write the rate of tax under Settings first.')}"
+        first = _("To take it out, write the rate of tax under Settings first.")
+        why = f"{why} {first}"
     return _("How does “%s” count?") % shown(question.given), why, labels
 
 

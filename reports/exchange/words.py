@@ -176,6 +176,14 @@ def _about_lines() -> Words:
             _("Code %(given)s stands in row %(about)s already."),
             _("Give it another code, or leave the row out."),
         ),
+        "cut short": (
+            _("The description is longer than %(about)s letters; so many come in."),
+            _("The whole text stays beside the line."),
+        ),
+        "quote on a contingency": (
+            _("“%(given)s” stands beside a contingency, which has no quotes."),
+            _("It stays beside the line as text; name the line otherwise if it is work."),
+        ),
         "like another": (
             _("“%(given)s” looks like row %(about)s: the same trade, description and amount."),
             _("Leave one of them out if they are the same."),

@@ -17,6 +17,7 @@ from budget.calc.sheets.lines import LONGEST_CODE, Trades, next_code
 from budget.calc.sheets.preview import MOST_ROWS, Choices, Known
 
 LONGEST_DESCRIPTION = 200
+LONGEST_KEPT = 2000
 #: How like two names have to be to be asked about, from 0 to 1.
 ALIKE = 0.8
 
@@ -179,8 +180,8 @@ def _proofs(sheet: bookrows.Sheet, rows: Sequence[bookrows.Row], known: Known) -
         entries: list[proofs.Counted | proofs.Stated] = []
         currencies = set()
         for row in rows:
-            figure = row.reads.get(place)
-            if not isinstance(figure, loose.Figure):
+            figure = _amount(sheet, row, place, known)
+            if figure is None:
                 continue
             currencies.add(figure.currency)
             if row.kind in ("sub-total", "total"):
@@ -190,6 +191,14 @@ def _proofs(sheet: bookrows.Sheet, rows: Sequence[bookrows.Row], known: Known) -
         if len(currencies) == 1:
             found += proofs.prove(place, currencies.pop(), entries)
     return tuple(sorted(found, key=lambda proof: (proof.row, proof.column)))
+
+
+def _amount(sheet: bookrows.Sheet, row: bookrows.Row, place: int, known: Known) -> loose.Figure | None:
+    """What a row counts in a column: what was read, or the amount that an answer gave its budget."""
+    if row.budget_minor is not None and place == sheet.shape.roles.get("budget"):
+        return loose.Figure(row.budget_minor, known.currency)
+    read = row.reads.get(place)
+    return read if isinstance(read, loose.Figure) else None
 
 
 @dataclass(slots=True)
@@ -226,8 +235,19 @@ class _Reading:
             quotes = [] if kind == "contingency" else self.pricing.quotes(row)
             code = self._code(row, trade, taken, seen) if row.comes else None
             if code is not None:
+                self._tell(row, kind)
                 self.lines.append(self._line(row, trade, code, kind, budget))
                 self.prices += [Price(row.number, *one) for one in quotes]
+
+    def _tell(self, row: bookrows.Row, kind: str) -> None:
+        """Say what of a line stays as text alone."""
+        if len(self.sheet.description(row)) > LONGEST_DESCRIPTION:
+            column = self.sheet.shape.roles.get("description", -1) + 1
+            self.troubles.append(Trouble("cut short", row.number, column, about=str(LONGEST_DESCRIPTION), stops=False))
+        priced = [place for place, read in self.sheet.of(row, "quote") if isinstance(read, loose.Figure)]
+        if kind == "contingency" and priced:
+            given = row.given[priced[0]]
+            self.troubles.append(Trouble("quote on a contingency", row.number, priced[0] + 1, given, stops=False))
 
     def trades_used(self) -> dict[str, str]:
         used = {line.trade for line in self.lines}
@@ -319,9 +339,9 @@ class _Reading:
             figure = row.reads.get(place)
             heading = (headings[place] if place < len(headings) else "") or column_name(place + 1)
             if isinstance(figure, loose.Figure):
-                kept.append(Kept(heading[:80], text[:300], figure.minor, figure.currency))
+                kept.append(Kept(heading[:80], text[:LONGEST_KEPT], figure.minor, figure.currency))
             else:
-                kept.append(Kept(heading[:80], text[:300]))
+                kept.append(Kept(heading[:80], text[:LONGEST_KEPT]))
         return tuple(kept)
 
 

@@ -283,6 +283,22 @@ def test_a_negative_budget_is_a_credit_and_is_asked():
 def test_lines_of_a_contingency_have_no_quotes():
     seen = read(["Contingency", "General", "5,000", "4,000", ""])
     assert seen.lines[0].kind == "contingency" and not seen.prices
+    assert [(t.kind, t.row, t.column, t.given, t.stops) for t in seen.troubles] == [
+        ("quote on a contingency", 2, 4, "4,000", False)
+    ]
+
+
+def test_a_description_that_is_too_long_is_cut_and_kept_whole():
+    text = "Slab " * 60
+    seen = read(["C", text, "5", "", ""])
+    assert len(seen.lines[0].description) == 200 and seen.lines[0].kept[0].given == text.strip()
+    assert [(t.kind, t.stops) for t in seen.troubles] == [("cut short", False)]
+
+
+def test_a_percentage_that_comes_in_counts_in_the_stated_total():
+    rows = (["C", "Slab", "1,000", "", ""], ["Contingency", "10%", "", "", ""], ["", "TOTAL", "1,100", "", ""])
+    assert not read(*rows).proofs[0].holds
+    assert read(*rows, answers={"percent:3": "10000"}).proofs[0].holds
 
 
 # --- Codes and trades -----------------------------------------------------------------------------------------------
