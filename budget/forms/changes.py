@@ -190,13 +190,18 @@ def figures_of(change: Change) -> dict[str, Any]:
 
 
 class AgreeForm(ProjectForm):
-    """Yes, perhaps at another price."""
+    """Yes, perhaps at another price; a wish is not offered the contingency."""
 
     amount = MoneyField(label=_("Agreed at"), negative=True)
     on = DateField(label=_("Agreed on"))
     paid_from = fields.chips(_("Who pays"), Change.Source.choices)
     note = fields.words(_("Note"), 500, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, reason: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        barred = {Change.Source.CONTINGENCY.value} if reason == Change.Reason.WISH else set()
+        self.fields["paid_from"].choices = [one for one in Change.Source.choices if one[0] not in barred]
 
 
 class AnswerForm(ProjectForm):

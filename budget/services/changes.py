@@ -153,7 +153,7 @@ def attach(change: Change, ids: Sequence[int], *, by: User, now: datetime) -> li
         names = ", ".join(row.name for row in found)
         trail.note(
             held.project, by=by, at=now, verb="added", subject="change", subject_id=held.pk,
-            summary=_("Put to change %(change)s: %(files)s") % {"change": held, "files": names},
+            summary=_("Added to change %(change)s: %(files)s") % {"change": held, "files": names},
         )  # fmt: skip
     return found
 

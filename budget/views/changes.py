@@ -163,7 +163,7 @@ def agree(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
     opened = door.open_project(request, slug, may="commit")
     found = reads.change_in(opened.project, change_id)
     stands = {"amount": found.amount_minor, "on": opened.today, "paid_from": found.paid_from, "version": found.version}
-    form = forms.AgreeForm(request.POST or None, project=opened.project, initial=stands)
+    form = forms.AgreeForm(request.POST or None, project=opened.project, initial=stands, reason=found.reason)
     if form.is_valid():
         given = form.cleaned_data
         with refused_at(form):
@@ -233,12 +233,10 @@ def files(request: HttpRequest, slug: str, change_id: int) -> HttpResponse:
     kept = papers.kept(opened, request, form) if sent else ()
     if kept:
         put = services.attach(found, [row.pk for row in kept], by=opened.user, now=opened.now)
-        said.done(request, _("Put to it: %s.") % ", ".join(row.name for row in put))
+        said.done(request, _("Added %s.") % ", ".join(row.name for row in put))
         if form.is_valid():
             return redirect("budget:change", slug, change_id)
-    return _asked(
-        request, opened, found, form, sentence=_("What belongs to %s?") % found, button=_("Put it to the change")
-    )
+    return _asked(request, opened, found, form, sentence=_("What belongs to %s?") % found, button=_("Add it"))
 
 
 @require_POST

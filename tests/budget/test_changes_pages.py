@@ -394,7 +394,7 @@ def test_the_signed_paper_is_put_to_a_change_later(line: LineItem, as_lead: Clie
     made = raised(line, 500, agree=True)
     sent = {"files": [builders.upload("signed.pdf"), builders.upload("after.jpg", JPEG)]}
     answer = as_lead.post(at(line.project, f"{made.pk}/files/"), sent, follow=True)
-    assert "Put to it: signed.pdf, after.jpg." in text(answer) and made.attachments.count() == 2
+    assert "Added signed.pdf, after.jpg." in text(answer) and made.attachments.count() == 2
     assert Change.objects.get().version == made.version
 
 
@@ -418,3 +418,10 @@ def test_who_pays_may_be_chosen_anew_when_the_contingency_does_not_hold_it(line:
     client.post(at(line.project, f"{made.pk}/agree/"), sent | {"paid_from": "owner"})
     made.refresh_from_db()
     assert (made.state, made.paid_from) == ("agreed", "owner") and whole(line.project)
+
+
+def test_a_wish_is_not_offered_the_contingency_when_it_is_agreed(line: LineItem, as_lead: Client):
+    wish = raised(line, 500, reason="owner's wish", paid_from="owner")
+    need = raised(line, 600)
+    offered = [text(as_lead.get(at(line.project, f"{made.pk}/agree/"))) for made in (wish, need)]
+    assert ['value="contingency"' in page for page in offered] == [False, True]

@@ -22,7 +22,6 @@ from budget.models import (
     KnockOn,
     LineItem,
     Movement,
-    Quote,
     Transfer,
 )
 from budget.selectors.facts import IN_FORCE
@@ -36,7 +35,7 @@ POT = 6_000_00
 
 
 def furnished() -> World:
-    """A world with money set aside and two lines let, one of them with an open piece."""
+    """A world with money set aside and two lines let, a cut proposed on one and an open piece of the other priced."""
     world = World()
     draft = lines.LineDraft("T1", "POT", "Set aside", budget_minor=POT, kind=LineItem.Kind.CONTINGENCY)
     lines.add_line(world.project, draft, **world.as_lead)
@@ -45,6 +44,8 @@ def furnished() -> World:
         given = quotes.QuoteDraft(f"Vendor {number}", "GBP", world.day, (row,))
         made = quotes.log_quote(world.project, given, **world.as_lead)
         agreements.accept_quote(made, role=Role.OWNER, **world.as_lead)
+    write_down(world, 1, 2, 20_000_00)  # a cut on the second line
+    write_down(world, 0, 0, 20_000_00)  # the open piece of the first, agreed and paid from the contingency
     return world
 
 
@@ -53,7 +54,7 @@ def write_down(world: World, a: int, b: int, amount: int) -> None:
     gap = pick(AgreementGap.objects.order_by("pk"), b) if b % 3 == 0 else None
     effect = pick(KnockOn.objects.order_by("pk"), b) if b % 7 == 1 else None
     draft = changes.ChangeDraft(
-        line_id=line.pk, title=f"Change {amount}", reason=Change.Reason.UNFORESEEN, amount_minor=(amount // 20) * (-1) ** (b % 4 == 2),
+        line_id=line.pk, title=f"Change {amount}", reason=Change.Reason.UNFORESEEN, amount_minor=(amount // 100) * (-1) ** (b % 4 == 2),
         paid_from=(Change.Source.CONTINGENCY, Change.Source.LINE)[b % 2], chance=Decimal(a % 5) / 4, days=b % 5,
         is_ceiling=b % 5 == 0, gap_id=gap.pk if gap else None, knock_on_id=effect.pk if effect else None,
     )  # fmt: skip
@@ -67,13 +68,13 @@ def some(a: int) -> Change | None:
 
 def price(world: World, a: int, b: int, amount: int) -> None:
     if made := some(a):
-        figures = {"amount_minor": amount // 30, "is_ceiling": b % 2 == 0, "days": b % 4, "chance": Decimal(b % 4) / 4}
+        figures = {"amount_minor": amount // 120, "is_ceiling": b % 2 == 0, "days": b % 4, "chance": Decimal(b % 4) / 4}
         changes.price(made, note="anew", **figures, **world.as_lead)
 
 
 def agree(world: World, a: int, b: int, amount: int) -> None:
     if made := some(a):
-        price = amount // 25 if b % 4 == 0 else None
+        price = amount // 110 if b % 4 == 0 else None
         changes.agree(made, note="yes", role=Role.OWNER, amount_minor=price, **world.as_lead)
 
 
@@ -134,7 +135,7 @@ STEP = st.tuples(st.integers(0, len(DEEDS) - 1), st.integers(0, 40), st.integers
 
 
 @pytest.mark.django_db
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck), phases=set(Phase) - {Phase.explain})
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck), phases=set(Phase) - {Phase.explain})
 @given(st.lists(STEP, min_size=6, max_size=30))
 def test_whatever_happens_to_changes_the_ledger_stays_true(steps: list[tuple[int, int, int, int]]) -> None:
     point = transaction.savepoint()
@@ -154,12 +155,13 @@ def test_whatever_happens_to_changes_the_ledger_stays_true(steps: list[tuple[int
 
 @pytest.mark.django_db
 def test_the_errands_do_reach_the_contingency() -> None:
-    """A property that never drew would prove nothing: these steps draw, give back and price a ceiling."""
+    """A property that never drew would prove nothing: these steps price a ceiling below, give back and draw again."""
     world = furnished()
-    write_down(world, 0, 0, 20_000_00)
-    assert paid_out() == paid_for() == 1_000_00
-    price(world, 0, 1, 24_000_00)
-    assert paid_out() == 800_00
-    take_up_again(world, 0, 0, 0)
-    assert paid_out() == 0 and Quote.objects.filter(state="accepted").count() == 2
+    assert paid_out() == paid_for() == 200_00
+    price(world, 1, 1, 12_000_00)
+    assert paid_out() == 100_00
+    take_up_again(world, 1, 0, 0)
+    assert paid_out() == 0 and Change.objects.get(code="C01").amount_minor == -200_00
+    agree(world, 1, 1, 0)
+    assert paid_out() == 100_00
     check(world)
