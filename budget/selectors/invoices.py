@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404
 
 from budget import wording_invoices as wording
+from budget import wording_to_vendors as theirs
 from budget.calc import claims
 from budget.calc import verdicts as rules
 from budget.calc.verdicts import InvoiceLineFacts, Judgement
@@ -107,7 +108,7 @@ def _rows(project: Project, invoices: Sequence[Invoice], today: date) -> list[Ro
 def _row(project: Project, invoice: Invoice, judged: Judgement, lines: Iterable[InvoiceLine]) -> Row:
     voice = wording.voice_of(invoice, project)
     reasons = tuple(wording.reasons(judged, voice))
-    return Row(invoice, judged, reasons, wording.to_vendor(judged, voice), tuple(lines))
+    return Row(invoice, judged, reasons, theirs.to_vendor(judged, voice), tuple(lines))
 
 
 def totals(project: Project, rows: Iterable[Row]) -> Totals:

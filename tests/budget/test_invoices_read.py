@@ -13,7 +13,8 @@ from budget.models import Change, Invoice, LineItem
 from budget.selectors import invoices as reads
 from budget.services import invoices, payments, progress
 from budget.services.invoices import InvoicedLine
-from budget.wording_invoices import Voice, reasons, to_vendor
+from budget.wording_invoices import Voice, reasons
+from budget.wording_to_vendors import to_vendor
 from projects.models import Project, User
 from reports.exchange import proving
 from tests.builders import NOW, TODAY, approved, invoice, let, line
