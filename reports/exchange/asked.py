@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from budget.calc.sheets.asking import TYPED, Question, typed
+from budget.calc.sheets.asking import TYPED, Question, as_date, typed
 from budget.calc.sheets.grid import column_name
 from projects import display
 from projects.display import InCurrency
@@ -77,6 +77,8 @@ def explain(question: Question, project: Project, *, trades: Mapping[str, str], 
     text = typed(standing)
     choices = tuple(Answer(value, labels[value], value == standing) for value in question.options)
     said = next((choice.words for choice in choices if choice.taken), text or "")
+    if question.typed == "date" and (on := as_date(said)):
+        said = display.day(on, project.locale)
     return Asked(
         key=question.key, open=question.open, title=title, why=why, place=_place(question), answers=choices, typed=question.typed,
         typed_label=labels.get(TYPED, ""), typed_value=text or "", typed_taken=text is not None or not standing,
