@@ -12,6 +12,7 @@ from datetime import date
 NEAR_DAYS = 14
 #: So many letters behind a number are a suffix.
 SUFFIX_LETTERS = 2
+DIGITS = "0123456789"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,24 @@ def resemblance(earlier: Numbered, later: Numbered) -> LookAlike | None:
         return None
     same_amount = earlier.line == later.line and earlier.net_minor == later.net_minor
     return LookAlike(earlier.number, abs((earlier.on - later.on).days), same_amount)
+
+
+def near_pattern(text: str) -> str:
+    """Give a pattern that fits the key of every number that is near a number: the same digits, with letters about them.
+
+    Args:
+        text: as it stands on the invoice.
+    Returns: a regular expression for `number_key`s, of the plain kind that databases know as well. It fits more than
+        what is near, never less.
+    Source: our rule, ADR 0109.
+
+    >>> near_pattern("VM-1187A"), near_pattern("SP-0418")
+    ('^[^0-9]{2}1187[^0-9]{0,3}$', '^[^0-9]{2}418[^0-9]{0,2}$')
+    """
+    runs = re.findall(r"[0-9]+|[^0-9]+", number_key(text))
+    behind = 0 if not runs or runs[-1][0] in DIGITS else len(runs.pop())
+    front = "".join(run if run[0] in DIGITS else f"[^0-9]{{{len(run)}}}" for run in runs)
+    return f"^{front}[^0-9]{{{max(0, behind - SUFFIX_LETTERS)},{behind + SUFFIX_LETTERS}}}$"
 
 
 def misread(read_minor: int, right_minor: int) -> bool:

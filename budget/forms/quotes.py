@@ -5,6 +5,7 @@ in the quote's currency, extras in the project's.
 """
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -58,8 +59,9 @@ class Desk:
     def by_words(self) -> dict[str, int]:
         """{what somebody may type for a line: its id}; a description that two lines share names neither."""
         found = {code.casefold(): pk for pk, code, _text in self.lines}
-        texts = [text.casefold() for _pk, _code, text in self.lines]
-        found.update({text.casefold(): pk for pk, _code, text in self.lines if texts.count(text.casefold()) == 1})
+        texts = [(text.casefold(), pk) for pk, _code, text in self.lines]
+        times = Counter(text for text, _pk in texts)
+        found.update({text: pk for text, pk in texts if times[text] == 1})
         return found
 
     def line_called(self, words: str) -> int | None:

@@ -61,9 +61,12 @@ def exchange_of_payments(project: Project, line_ids: Collection[int] | None = No
 
     Returns: {(line, invoice): amount [project minor units]}. Queries: 1, and 1 more where rates moved anything.
     """
-    paid = Payment.objects.filter(invoice__project=project, invoice__state__in=COUNTED).exclude(exchange_minor=0)
-    if line_ids is not None:
-        paid = paid.filter(invoice__lines__line_id__in=line_ids).distinct()
+    paid = Payment.objects.filter(invoice__state__in=COUNTED).exclude(exchange_minor=0)
+    if line_ids is None:
+        paid = paid.filter(invoice__project=project)
+    else:
+        # Told the project too, SQLite would go through every invoice of it.
+        paid = paid.filter(invoice__in=InvoiceLine.objects.filter(line_id__in=line_ids).values("invoice_id"))
     by_invoice: dict[int, int] = defaultdict(int)
     for invoice, amount in paid.values_list("invoice_id", "exchange_minor"):
         by_invoice[invoice] += amount

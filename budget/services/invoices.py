@@ -53,7 +53,7 @@ def enter_invoice(project: Project, draft: InvoiceDraft, *, by: User | None, now
     """
     project = lock(project)
     invoice = write_invoice(project, draft, by=by, now=now, today=today)
-    settle(project, lines_of(invoice), _deed(invoice, by, now, today))
+    settle(project, {row.line_id for row in draft.lines}, _deed(invoice, by, now, today))
     words = (
         _("Entered credit note %(number)s of %(vendor)s")
         if _is_credit(invoice)

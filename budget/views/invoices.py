@@ -1,6 +1,6 @@
 """Invoices: the queue, entering one with a look at its verdict, its page, and what is decided about it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -8,6 +8,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -71,16 +72,21 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def _desk(opened: Door, currency: str) -> forms.Desk:
+    """What can be chosen is read when it is asked for: a form that is entered at once shows none of it."""
     project = opened.project
     return forms.Desk(
         project=project,
         lines=pages.choosable_lines(project),
         rates=pages.rates(project),
-        vendors=vendors.names(project),
+        vendors=_later(lambda: vendors.names(project)),
         today=opened.today,
         currency=currency if currency in CURRENCIES else project.currency,
-        changes=reads.choosable_changes(project),
+        changes=_later(lambda: reads.choosable_changes(project)),
     )
+
+
+def _later(read: Callable[[], Sequence[Any]]) -> Any:
+    return SimpleLazyObject(read)
 
 
 def _blank(request: HttpRequest, opened: Door) -> HttpResponse:

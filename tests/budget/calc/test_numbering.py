@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.calc.numbering import LookAlike, Numbered, looks_alike, misread, number_key, resemblance
+from budget.calc.numbering import LookAlike, Numbered, looks_alike, misread, near_pattern, number_key, resemblance
 
 DAY = date(2027, 1, 22)
 FIRST = Numbered("Quarry", "Q-100", "Slab", 5000, DAY)
@@ -103,3 +103,16 @@ def slips(text):
        st.builds(bill, TEXTS, days=st.integers(-20, 20), net=st.sampled_from([-5, 5, 6])))  # fmt: skip
 def test_looking_alike_goes_both_ways(one, other):
     assert looks_alike(one, other) == looks_alike(other, one)
+
+
+@given(TEXTS, TEXTS, st.sampled_from(["", "A", "Bc", "\u00e4"]))
+def test_the_pattern_of_a_number_fits_whatever_is_near_it(one, other, behind):
+    """What the database is asked for holds everything that the rule would find among all invoices."""
+    for near in (other, one + behind, behind + one, one.replace("A", "q"), one.replace("b", "Z")):
+        if near and looks_alike(bill(one), bill(near, net=7)):
+            assert re.search(near_pattern(one), number_key(near)) and re.search(near_pattern(near), number_key(one))
+
+
+@pytest.mark.parametrize("far", ["VM-1188", "VM-11870", "V-1187", "VM-1187ABCD", "1187"])
+def test_the_pattern_leaves_other_numbers_out(far):
+    assert not re.search(near_pattern("VM-1187A"), number_key(far))
