@@ -20,6 +20,7 @@ from budget.models import Invoice
 from budget.selectors.invoices import InvoicePage
 from budget.selectors.proposals import Typed
 from budget.services.invoices import InvoicedLine, InvoiceDraft
+from projects.faults import Refused
 from projects.fields import as_plain_text
 from projects.forms import DateField, MoneyField, NumberField, PercentField, ProjectForm
 from projects.models import Project
@@ -157,6 +158,10 @@ class InvoiceForm(PatientForm):
     @property
     def is_credit(self) -> bool:
         return self.cleaned_data["kind"] == Invoice.Kind.CREDIT
+
+    def refuse(self, fault: Refused, *, version: int | None = None) -> None:
+        """A refusal at the field that nobody sees is said at the head."""
+        super().refuse(Refused(fault.message) if fault.field == "credits" else fault, version=version)
 
     def draft(self, lines: tuple[InvoicedLine, ...], attachments: Sequence[int]) -> InvoiceDraft:
         given = self.cleaned_data

@@ -140,6 +140,12 @@ class TestEntering:
         credit = Invoice.objects.get(kind="credit")
         assert (credit.credits, credit.payable_quoted_minor) == (first, -31_200)
 
+    def test_a_credit_of_another_vendors_invoice_is_refused_in_sight(self, clerk: Client, work: LineItem):
+        first = approved(work, 4_000, retention=200)
+        sent = typed(kind="credit", credits=first.pk, vendor="Brisewell", rows=[{"line": "L0101", "net": "260"}])
+        answer = clerk.post(address("new_invoice", work.project), sent)
+        assert answer.status_code == 422 and "credits an invoice of the same vendor" in words(answer)
+
     def test_a_number_that_is_there_is_refused_at_its_field(self, clerk: Client, work: LineItem):
         invoice(work, 1_000, number="AR 7", retention=50)
         answer = clerk.post(address("new_invoice", work.project), typed())
