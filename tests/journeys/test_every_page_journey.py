@@ -6,6 +6,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Page
 
+from budget.models import Invoice
 from decisions.models import Decision
 from projects.models import Project
 from tests.journeys import keeping
@@ -28,7 +29,12 @@ def links(page: Page) -> list[str]:
 def test_every_kind_of_page_in_the_dark(demo: Project, enter, live_server):
     person = enter(keeping.person("lead"), scheme="dark")
     decided = Decision.objects.get(project=demo, code="D03").pk  # the first link to a decision leads to an open one
-    starts = [f"{live_server.url}/p/{demo.slug}/{rest}" for rest in ("", f"choices/{decided}/")]
+    unpaid = Invoice.objects.filter(
+        project=demo, state=Invoice.State.APPROVED, paid_quoted_minor=0, payable_quoted_minor__gt=0
+    )
+    first = unpaid.order_by("pk").values_list("pk", flat=True)[0]  # the first link to an invoice leads to a queried one
+    pages = ("", f"choices/{decided}/", f"money/invoices/{first}/")
+    starts = [f"{live_server.url}/p/{demo.slug}/{rest}" for rest in pages]
     waiting, met, handed_out = starts, {kind(starts[0])}, set()
     while waiting:
         address = waiting.pop(0)
@@ -52,6 +58,8 @@ EXPECTED = (
     "choices/records/#/", "owners/", "project/people/", "project/trail/", "project/",
     "money/invoices/", "money/invoices/#/", "money/invoices/#/pay/", "money/invoices/new/", "money/invoices/all/",
     "money/invoices/lines/#/seen/", "money/invoices/vendors/#/bank/",
+    "money/reserve/", "money/reserve/moves/new/", "money/reserve/risks/new/", "money/reserve/risks/#/",
+    "money/reserve/risks/#/close/",
     "money/cash/", "money/cash/agreements/#/release/", "money/cash/agreements/#/stages/", "money/cash/agreements/#/retention/",
     "money/cash/agreements/#/arrived/", "money/cash/funding/new/", "money/cash/funding/#/", "money/cash/funding/receive/",
     "money/cash/releases/#/take-back/", "money/cash/arrivals/#/take-back/", "money/cash/receipts/#/take-back/", "project/rates/",
