@@ -16,14 +16,14 @@ from django.db import connection, connections
 
 from budget.models import Agreement, Invoice, LineItem, Movement, Payment, Quote
 from budget.services import agreements, ledger, lines, payments, quotes
-from decisions.models import Decision, Record
+from decisions.models import BookEntry, Decision, Record
 from decisions.services import records
 from projects.faults import Refused
 from projects.models import Invitation, Membership, Project, Role, User
 from projects.services import people
 from tests import builders
 from tests.builders import NOW, TODAY
-from tests.decisions import building
+from tests.decisions import book_building, building
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -247,3 +247,19 @@ def test_one_number_is_entered_once(project: Project, lead: User) -> None:
     done, told = at_once(*(lambda: builders.invoice(line, 4_000) for _turn in range(2)))
     assert len(done) == Invoice.objects.count() == 1
     assert "already" in told[0] and whole(project)
+
+
+def test_one_saving_is_claimed_once_however_fast(project: Project) -> None:
+    line = book_building.let(project)
+    done, told = at_once(
+        lambda: book_building.enter(line, 2_000, what="Second maker"),
+        lambda: book_building.enter(line, 2_000, what="Talked down"),
+    )
+    assert len(done) == 1 and "£1,000 of the difference is not in the book yet" in told[0]
+    assert sum(BookEntry.objects.values_list("amount_minor", flat=True)) == 2_000_00
+
+
+def test_an_idea_taken_further_and_back_at_once_goes_one_way(project: Project) -> None:
+    idea = book_building.enter(book_building.let(project), 1_000, state="priced")
+    done, told = at_once(lambda: book_building.advance(idea, "decided"), lambda: book_building.take_back(idea))
+    assert len(done) == 1 and "in the meantime" in told[0] and BookEntry.objects.count() == 2
