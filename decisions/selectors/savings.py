@@ -86,10 +86,11 @@ def _how(entries: Iterable[Entry]) -> tuple[KindSum, ...]:
     sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     for entry in entries:
         if entry.kind == savings_book.SAME_FOR_LESS:
-            how = entry.own.how or BookEntry.How.OTHER_WAY.value if entry.own else "decision"
+            how = (entry.own.how or "own") if entry.own else "decision"
             sums[how][0] += entry.amount_minor
             sums[how][1] += entry.realised_minor
-    labels = {"decision": _("decisions")} | {how.value: str(how.label) for how in BookEntry.How}
+    ways = {how.value: str(how.label) for how in BookEntry.How}
+    labels = {"decision": _("decisions")} | ways | {"own": _("lines let without a decision")}
     return tuple(KindSum(how, label, *sums[how]) for how, label in labels.items() if how in sums)
 
 

@@ -237,6 +237,18 @@ def test_an_estimate_that_a_decision_chose_is_proved_too(project: Project):
     assert states(project) == [("decided", 0)] and sums(project) == {"same for less": 3_000} and holds(project)
 
 
+def test_what_was_saved_is_told_apart_by_how_it_came_about(project: Project):
+    decisions.record(decisions.tank(project), "B")
+    line = building.let(project, agreed=16_000)
+    for amount, how in ((3_000, "better quote"), (600, "negotiated"), (400, "")):
+        building.enter(line, amount, how=how, what=how or "somehow")
+    told = [(part.label, part.amount_minor) for part in savings.book(project).counted]
+    assert told == [
+        ("decisions", 5_000_00), ("a better quote", 3_000_00), ("the price talked down", 600_00),
+        ("lines let without a decision", 400_00),
+    ]  # fmt: skip
+
+
 # --- The page -----------------------------------------------------------------------------------------------------
 
 
