@@ -4,6 +4,8 @@
 
   const bundle = document.currentScript.dataset.bundle;
   const config = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, displayModeBar: false, responsive: true };
+  // What a sheet of paper has room for between its margins, in CSS pixels.
+  const PAPER = 680;
   const narrow = matchMedia("(max-width: 47.99rem)");
   const dark = matchMedia("(prefers-color-scheme: dark)");
 
@@ -22,7 +24,9 @@
     const shown = narrow.matches && figure.narrow ? figure.narrow : figure;
     const style = getComputedStyle(document.documentElement);
     place.querySelectorAll(".picture__room").forEach((room) => room.remove());
-    window.Plotly.react(place, coloured(shown.data, style), coloured(shown.layout, style), { ...config, staticPlot: narrow.matches });
+    const paper = document.documentElement.classList.contains("on-paper");
+    const size = paper ? { width: PAPER, height: Math.min(shown.layout.height || PAPER, 320) } : {};
+    window.Plotly.react(place, coloured(shown.data, style), { ...coloured(shown.layout, style), ...size }, { ...config, staticPlot: narrow.matches });
   };
 
   const drawAll = (root) => root.querySelectorAll("[data-chart]").forEach(draw);
