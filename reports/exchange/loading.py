@@ -25,7 +25,7 @@ from projects import uploads
 from projects.faults import Refused
 from projects.fields import ExactField
 from projects.models import Project, User
-from reports.exchange import belonging, dumping, proving, references
+from reports.exchange import belonging, dumping, proving, references, versions
 from units.reading import shown
 
 MOST_BYTES = 500 * 1024 * 1024
@@ -51,7 +51,7 @@ def load(data: bytes, *, slug: str = "") -> Project:
     """Read a project from a document and write it beside the others.
 
     Args:
-        data: what `dumping.as_bytes` wrote.
+        data: what `dumping.as_bytes` wrote, here or in an earlier version.
         slug: another short name for the project; "" for its own.
     Returns: the project. People are matched by their user names; those who are not known are added, and cannot sign in
         until somebody gives them a password.
@@ -91,12 +91,12 @@ def _parsed(data: bytes) -> dict[str, Any]:
     if not isinstance(content, dict) or content.get("format") != dumping.FORMAT:
         raise Refused(_("This is no document of a project; it has to name the format “%s”.") % dumping.FORMAT)
     version = content.get("version")
-    if isinstance(version, bool) or version != dumping.VERSION:
+    if not versions.can_be_read(version):
         raise Refused(
-            _("version: %(given)s cannot be read here; %(known)s can.")
+            _("version: %(given)s cannot be read here; %(known)s and before can.")
             % {"given": shown(str(version), 20), "known": dumping.VERSION}
         )
-    return content
+    return versions.brought_up(content)
 
 
 def _no_constant(word: str) -> NoReturn:

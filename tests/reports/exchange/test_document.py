@@ -227,7 +227,11 @@ LINE, QUOTE, TRAIL = (
 )
 DAMAGE: dict[str, tuple[Callable[[dict[str, Any]], None], str]] = {
     "another format": (put("format", to="other"), "format"),
-    "a later version": (put("version", to=2), "version: 2 cannot be read here; 1 can"),
+    "a later version": (put("version", to=3), "version: 3 cannot be read here; 2 and before can"),
+    "a version that is none": (put("version", to=True), "version: True cannot be read here"),
+    "version nought": (put("version", to=0), "version: 0 cannot be read here"),
+    "a table of this version that is missing": (drop("tables", "budget.invoice"), "tables.budget.invoice: this is missing"),
+    "a column of this version that is missing": (drop(*LINE, "moved_minor"), r"budget.lineitem\[3\].moved_minor: this is missing"),
     "an unknown part": (put("extra", to=1), "document.extra: this name is not known"),
     "a missing part": (drop("users"), "document.users: this is missing"),
     "an unknown table": (put("tables", "budget.bill", to=[]), "tables.budget.bill: this name is not known"),
