@@ -4,6 +4,7 @@ import random
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from budget.calc.numbering import number_key
 from budget.models import AgreementLine, Change, Invoice, InvoiceLine, Payment
 from projects.models import Project
 
@@ -26,7 +27,7 @@ def write(project: Project, draw: random.Random, *, today: date, now: datetime) 
         retention, tax = net // 20, (net - net // 20) // 5
         payable = net - retention + tax
         invoice = Invoice(
-            project=project, vendor_id=row.agreement.vendor_id, number=f"N{number:06d}", number_key=f"N{number:06d}",
+            project=project, vendor_id=row.agreement.vendor_id, number=f"N{number:06d}", number_key=number_key(f"N{number:06d}"),
             currency=project.currency, rate=Decimal(1), invoiced_on=on, received_on=on, due_on=on + timedelta(days=30),
             tax_percent=Decimal(20), state=Invoice.State.APPROVED, payable_quoted_minor=payable, paid_quoted_minor=payable, entered_at=now,
         )  # fmt: skip
