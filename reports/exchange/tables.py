@@ -25,25 +25,51 @@ LEFT_OUT = {
 }
 #: Columns that are not exported, and why.
 COLUMNS_LEFT_OUT = {
-    "reports.ownerslink": "open doors, not facts of the build; its secret is nobody's to have",
     "budget.importbatch": {
         "content": "the cells of the sheet that was brought in; the document of the whole project has them"
     },
+    "budget.vendor": {"key": "the name once more, written for comparing"},
+    "budget.invoice": {
+        "number_key": "the number once more, written for comparing",
+        "bank_print": "a fingerprint that nobody can read; its last letters stand beside it",
+    },
+    "budget.vendorbank": {"bank_print": "a fingerprint that nobody can read; its last letters stand beside it"},
 }
-#: A row that another one points to is called by these columns of its own.
-CALLED = {
-    "projects.project": ("slug",),
-    "projects.attachment": ("name",),
-    "budget.trade": ("code",),
-    "budget.vendor": ("name",),
-    "budget.lineitem": ("code",),
-    "budget.scopeitem": ("name",),
-    "budget.change": ("code",),
-    "budget.invoice": ("number",),
-    "budget.risk": ("code",),
-    "budget.fundingsource": ("name",),
-    "decisions.decision": ("code",),
-}  # fmt: skip
+#: A row that another one points to is called by these columns: {what is added to the heading: where it is found}.
+CALLED: dict[str, dict[str, str]] = {
+    "projects.project": {"": "slug"},
+    "projects.attachment": {"": "name"},
+    "budget.trade": {"": "code"},
+    "budget.vendor": {"": "name"},
+    "budget.lineitem": {"": "code"},
+    "budget.scopeitem": {"": "name"},
+    "budget.importbatch": {"": "file_name"},
+    "budget.quote": {"vendor": "vendor__name", "date": "quoted_on", "reference": "reference"},
+    "budget.agreement": {"vendor": "vendor__name", "date": "agreed_on", "reference": "quote__reference"},
+    "budget.agreementline": {"vendor": "agreement__vendor__name", "line": "line__code"},
+    "budget.agreementgap": {"": "name"},
+    "budget.knockon": {"line": "line__code", "": "reason"},
+    "budget.estimate": {"line": "line__code", "date": "estimated_on"},
+    "budget.change": {"": "code"},
+    "budget.invoice": {"vendor": "vendor__name", "": "number"},
+    "budget.vendorbank": {"vendor": "vendor__name", "": "bank_shown"},
+    "budget.risk": {"": "code"},
+    "budget.fundingsource": {"": "name"},
+    "decisions.decision": {"": "code"},
+    "decisions.option": {"decision": "decision__code", "": "key"},
+    "decisions.mustpass": {"": "name"},
+    "decisions.record": {"decision": "decision__code", "number": "number"},
+}
+#: Ties to an earlier row of the same table, which is found by its number there.
+EARLIER = ("reverses", "follows")
+#: Tables whose amounts are those of a quote as it was given; elsewhere they are billed, agreed or paid in its currency.
+AS_QUOTED = ("budget.quote", "budget.quoteitem")
+#: Columns whose own name would say something else in a heading.
+HEADINGS = {
+    "currency_minor": "moved by exchange rates",
+    "moved_minor": "budget moved",
+    "exchange_minor": "exchange difference",
+}
 
 #: An amount as an exact decimal, or any other plain value.
 Cell = Any
@@ -135,10 +161,15 @@ def _table(project: Project, model: type[models.Model]) -> Table:
 
 
 def _sources(model: type[models.Model]) -> Iterator[_Source]:
+    """The columns of a table in order; where amounts are in another currency, it is named before the first of them."""
     left_out = COLUMNS_LEFT_OUT.get(dumping.table_name(model), {})
+    is_named = _has(model, "currency")
     for field in model._meta.concrete_fields:
         if field.primary_key or field.name in left_out or (field.related_model is Project and model is not Project):
             continue
+        if field.name.endswith("_quoted_minor") and not is_named:
+            is_named = True
+            yield _Source(Column("currency", "text"), _currency_of(model), _as_it_is)
         if isinstance(field, models.ForeignKey):
             yield from _tied(field)
         else:
@@ -147,25 +178,34 @@ def _sources(model: type[models.Model]) -> Iterator[_Source]:
 
 def _tied(field: models.ForeignKey) -> Iterator[_Source]:
     there = belonging.target(field)
-    called = ("username",) if there is User else CALLED.get(dumping.table_name(there), ())
-    for column in called:
-        heading = field.name if len(called) == 1 else f"{field.name} {column}"
-        yield _Source(Column(_spaced(heading), "text"), f"{field.name}__{column}", _as_it_is)
-    if not called:
+    called = {"": "username"} if there is User else CALLED.get(dumping.table_name(there), {})
+    if not called or field.name in EARLIER:
         yield _Source(Column(f"{_spaced(field.name)} id", "number"), field.attname, _as_it_is)
+        return
+    if there is field.model and "" in called:
+        called = {"": called[""]}  # of the same table, such as the invoice that a credit note credits
+    for word, path in called.items():
+        heading = f"{_spaced(field.name)} {word}".rstrip()
+        yield _Source(Column(heading, _kind(there, path)), f"{field.name}__{path}", _as_it_is)
+
+
+def _kind(model: type[models.Model], path: str) -> str:
+    """Which kind of values is found on a way from a table."""
+    first, _step, rest = path.partition("__")
+    field = model._meta.get_field(first)
+    if rest:
+        return _kind(belonging.target(field), rest)  # type: ignore[arg-type]
+    if isinstance(field, models.DateField):
+        return "date"
+    return "number" if isinstance(field, models.IntegerField) else "text"
 
 
 def _plain(model: type[models.Model], field: Any) -> _Source:
     name = field.name
-    if name.endswith("_quoted_minor"):
-        return _Source(
-            Column(_spaced(name.removesuffix("_minor")), "amount"),
-            name,
-            _amount,
-            "currency" if _has(model, "currency") else _quote(model),
-        )
     if name.endswith("_minor"):
-        return _Source(Column(_spaced(name.removesuffix("_minor")), "amount"), name, _amount)
+        return _amounts(model, name)
+    if name in WORDED:
+        return _Source(Column(_spaced(name), "text"), name, WORDED[name])
     if isinstance(field, ExactField):
         return _Source(Column(_spaced(name), "exact"), name, _as_it_is)
     if isinstance(field, models.DateTimeField):
@@ -180,15 +220,23 @@ def _plain(model: type[models.Model], field: Any) -> _Source:
     return _Source(Column(_spaced(name), kind), name, _as_it_is)
 
 
+def _amounts(model: type[models.Model], name: str) -> _Source:
+    """A column of amounts, with the digits of their currency: the project's, or that of a quote or an invoice."""
+    if not name.endswith("_quoted_minor"):
+        return _Source(Column(HEADINGS.get(name, _spaced(name.removesuffix("_minor"))), "amount"), name, _amount)
+    behind = "quoted" if dumping.table_name(model) in AS_QUOTED else "in currency"
+    heading = f"{_spaced(name.removesuffix('_quoted_minor'))} {behind}"
+    return _Source(Column(heading, "amount"), name, _amount, _currency_of(model))
+
+
 def _has(model: type[models.Model], name: str) -> bool:
     return any(field.name == name for field in model._meta.concrete_fields)
 
 
-def _quote(model: type[models.Model]) -> str:
-    """The way from a row to the currency of its quote."""
-    if _has(model, "invoice"):
-        return "invoice__currency"
-    return "quote__currency" if _has(model, "quote") else "agreement__quote__currency"
+def _currency_of(model: type[models.Model]) -> str:
+    """The way from a row to the currency of its quote or invoice."""
+    ways = {"currency": "currency", "invoice": "invoice__currency", "quote": "quote__currency"}
+    return next((way for name, way in ways.items() if _has(model, name)), "agreement__quote__currency")
 
 
 def _spaced(name: str) -> str:
@@ -213,13 +261,28 @@ def _json(value: Any, _currency: str) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True) if value else ""
 
 
+def _judged(value: Any, _currency: str) -> str:
+    """A verdict with what did not fit: "query: wrong tax, duplicate"."""
+    reasons = ", ".join(str(row["code"]) for row in value.get("reasons", ()))
+    return ": ".join(filter(None, (str(value.get("verdict", "")), reasons)))
+
+
+def _as_given(value: Any, _currency: str) -> str:
+    """The cells of a sheet's row in their own words: "Paid: 12,000; Note: as agreed"."""
+    return "; ".join(f"{heading}: {given}" for heading, given, *_read in value)
+
+
+#: Columns that are put into words.
+WORDED: dict[str, Callable[[Any, str], Cell]] = {"judgement": _judged, "cells": _as_given}
+
+
 def _truth(value: bool, _currency: str) -> str:
     return "yes" if value else "no"
 
 
 def _links(model: type[models.Model], field: models.ManyToManyField, project: Project) -> Mapping[int, list[str]]:
     there = belonging.target(field)  # type: ignore[arg-type]
-    (called,) = CALLED[dumping.table_name(there)]
+    called = CALLED[dumping.table_name(there)][""]
     own, other = field.m2m_field_name(), field.m2m_reverse_field_name()
     way = f"{own}__{belonging.path_to_project(model)}"
     found: dict[int, list[str]] = {}
