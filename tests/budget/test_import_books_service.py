@@ -209,6 +209,4 @@ def test_a_preview_asks_the_same_number_of_questions_whatever_its_size(bare: Pro
 
 def test_an_unknown_kind_is_refused(bare: Project):
     with pytest.raises(Refused, match="a budget with its quotes"):
-        imports.start(
-            bare, "plans", Grid(ROWS), file_name="x", sha256="", about={}, by=builders.lead_of(bare), now=NOW
-        )
+        imports.start(bare, "plans", Grid(ROWS), file_name="x", sha256="", about={}, by=builders.lead_of(bare), now=NOW)
