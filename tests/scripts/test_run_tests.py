@@ -14,7 +14,7 @@ def no_postgres(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(("ci", "failed"), [("true", ["tests on PostgreSQL"]), ("", [])])
 def test_a_round_left_out(no_postgres, monkeypatch, capsys, ci: str, failed: list[str]):
     monkeypatch.setenv("CI", ci)
-    assert run_tests.on_postgres({}) == failed
+    assert run_tests.on_postgres({}, []) == failed
     assert "NOT RUN" in capsys.readouterr().out
 
 
