@@ -6,7 +6,7 @@ from typing import Any
 from budget.calc.numbering import number_key
 from budget.calc.sheets import cells, quotes
 from budget.calc.sheets.grid import Cell, Fault, Grid
-from budget.calc.sheets.preview import Choices, Known, Preview, Reading, differing
+from budget.calc.sheets.preview import Choices, Known, Preview, Reading
 
 #: What rows of one invoice have to agree on.
 SHARED = ("currency", "invoiced_on", "due_on", "note")
@@ -19,36 +19,15 @@ def read(grid: Grid, known: Known, choices: Choices) -> Preview:
         last two None where the sheet leaves them open], currency, invoiced_on, due_on, change (code), note, and invoice: a
         number from 0 that rows of one invoice share.
     """
-    sheet = Reading("invoices", grid, known, choices)
-    currency = quotes.currency_of(sheet)
-    found = _values(sheet, currency)
-    totals = sheet.totals("vendor", ("vendor", "line"), "line")
-    one = len(set(filter(None, found["currency"]))) == 1
-    checked = sheet.checked_totals(found["amount"], totals, "amount") if one else ()
-    for name, kind in (
+    must = (
         ("vendor", "no vendor"),
         ("number", "no number"),
         ("line", "no line"),
         ("amount", "no amount"),
         ("invoiced_on", "no invoice date"),
-    ):
-        sheet.must_have(found[name], name, kind)
-    sheet.facts()
-    out = sheet.left_out(totals)
-    stay, take = sheet.kept(out)
-    sheet.rows = take(sheet.rows)
-    sheet.forget()
-    sheet.places = [sheet.places[place] for place in stay]
-    values = {name: take(column) for name, column in found.items()}
-    _fit(sheet, values)
-    values["invoice"] = _grouped(sheet, values)
-    if checked:
-        differing(checked, sheet, "amount", next(filter(None, found["currency"])))
-    return Preview(
-        kind="invoices", heading=sheet.heading, headings=sheet.headings, columns=sheet.columns, places=sheet.places, read=values,
-        out=out, totals=checked, troubles=tuple(sheet.troubles), mark=sheet.mark("amount"), date_order=sheet.order("invoiced_on"),
-        currency=currency,
-    )  # fmt: skip
+    )
+    paper = quotes.Paper("invoices", "invoice", "invoiced_on", must, _values, _fit, _grouped)
+    return quotes.read_papers(paper, grid, known, choices)
 
 
 def _values(sheet: Reading, currency: str) -> dict[str, list[Any]]:

@@ -1,6 +1,7 @@
 """A sheet of quotes, read: one row a price on a line, rows of one vendor, reference and date being one quote."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from budget.calc.sheets import cells, columns
@@ -18,24 +19,32 @@ BASES = {
 SHARED = ("currency", "valid_until", "lead_days", "basis", "note")
 
 
-def read(grid: Grid, known: Known, choices: Choices) -> Preview:
-    """Read quotes from a sheet.
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What tells one kind of paper with priced rows from another.
 
-    Returns: `read` has, by row: vendor, line (code), amount [minor units of currency], currency, quoted_on, valid_until,
-        lead_days, basis, reference, note, and quote: a number from 0 that rows of one quote share.
+    `share` names the number that rows of one paper share, `dated` its date, `must` the columns that no row may lack with
+    what is said where one does; the rest is how its values are read, held against each other, and put together.
     """
-    sheet = Reading("quotes", grid, known, choices)
+
+    kind: str
+    share: str
+    dated: str
+    must: tuple[tuple[str, str], ...]
+    values: Callable[[Reading, str], dict[str, list[Any]]]
+    fit: Callable[[Reading, dict[str, list[Any]]], None]
+    grouped: Callable[[Reading, dict[str, list[Any]]], list[int]]
+
+
+def read_papers(paper: Paper, grid: Grid, known: Known, choices: Choices) -> Preview:
+    """Read a sheet of papers whose rows have a vendor, a line and an amount, such as quotes."""
+    sheet = Reading(paper.kind, grid, known, choices)
     currency = currency_of(sheet)
-    found = _values(sheet, currency)
+    found = paper.values(sheet, currency)
     totals = sheet.totals("vendor", ("vendor", "line"), "line")
     one = len(set(filter(None, found["currency"]))) == 1
     checked = sheet.checked_totals(found["amount"], totals, "amount") if one else ()
-    for name, kind in (
-        ("vendor", "no vendor"),
-        ("line", "no line"),
-        ("amount", "no amount"),
-        ("quoted_on", "no date given"),
-    ):
+    for name, kind in paper.must:
         sheet.must_have(found[name], name, kind)
     sheet.facts()
     out = sheet.left_out(totals)
@@ -44,15 +53,26 @@ def read(grid: Grid, known: Known, choices: Choices) -> Preview:
     sheet.forget()
     sheet.places = [sheet.places[place] for place in stay]
     values = {name: take(column) for name, column in found.items()}
-    _fit(sheet, values)
-    values["quote"] = _grouped(sheet, values)
+    paper.fit(sheet, values)
+    values[paper.share] = paper.grouped(sheet, values)
     if checked:
         differing(checked, sheet, "amount", next(filter(None, found["currency"])))
     return Preview(
-        kind="quotes", heading=sheet.heading, headings=sheet.headings, columns=sheet.columns, places=sheet.places, read=values,
-        out=out, totals=checked, troubles=tuple(sheet.troubles), mark=sheet.mark("amount"), date_order=sheet.order("quoted_on"),
+        kind=paper.kind, heading=sheet.heading, headings=sheet.headings, columns=sheet.columns, places=sheet.places, read=values,
+        out=out, totals=checked, troubles=tuple(sheet.troubles), mark=sheet.mark("amount"), date_order=sheet.order(paper.dated),
         currency=currency,
     )  # fmt: skip
+
+
+def read(grid: Grid, known: Known, choices: Choices) -> Preview:
+    """Read quotes from a sheet.
+
+    Returns: `read` has, by row: vendor, line (code), amount [minor units of currency], currency, quoted_on, valid_until,
+        lead_days, basis, reference, note, and quote: a number from 0 that rows of one quote share.
+    """
+    must = (("vendor", "no vendor"), ("line", "no line"), ("amount", "no amount"), ("quoted_on", "no date given"))
+    paper = Paper("quotes", "quote", "quoted_on", must, _values, _fit, _grouped)
+    return read_papers(paper, grid, known, choices)
 
 
 def currency_of(sheet: Reading) -> str:
