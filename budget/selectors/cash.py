@@ -231,10 +231,15 @@ def _costs_of(invoices: Iterable[Invoice]) -> dict[int, int]:
     return dict(rows.annotate(cost=Sum(F("cost_minor") - F("retention_minor"))))
 
 
+def falls_due(invoice: Invoice) -> date:
+    """The day an invoice is to be paid by: its own, else the usual term after its date."""
+    return invoice.due_on or due_on(invoice.invoiced_on, TERM_DAYS)
+
+
 def _open_invoice(project: Project, invoice: Invoice, cost: int, today: date) -> Outgoing:
     left = invoice.payable_quoted_minor - invoice.paid_quoted_minor
     to_pay = convert(left, from_currency=invoice.currency, to_currency=project.currency, rate=invoice.rate)
-    on = invoice.due_on or due_on(invoice.invoiced_on, TERM_DAYS)
+    on = falls_due(invoice)
     return Outgoing(
         name=str(invoice),
         kind="invoice",

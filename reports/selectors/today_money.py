@@ -22,13 +22,11 @@ def matters(door: Door) -> dict[str, list[Matter]]:
     """
     queue = invoices.queue(door.project, door.today)
     waiting = changes.listing(door.project, role=door.role, today=door.today).waiting
-    to_answer = [_change(row) for row in waiting]
     to_approve = [_bill(row, door) for row in queue if row.invoice.state == Invoice.State.WAITING]
     out = cash.outlook(door.project, today=door.today)
     return {
-        "mine": [matter for row, matter in zip(waiting, to_answer, strict=True) if row.mine]
-        + (to_approve if door.may_commit else []),
-        "change": [matter for row, matter in zip(waiting, to_answer, strict=True) if not row.mine],
+        "mine": [_change(row) for row in waiting if row.mine] + (to_approve if door.may_commit else []),
+        "change": [_change(row) for row in waiting if not row.mine],
         "billed": [] if door.may_commit else to_approve,
         "queried": [_bill(row, door, "queried") for row in queue if row.queried],
         "flag": [_bill(row, door, "flag") for row in invoices.flags(door.project, door.today)],
@@ -65,7 +63,7 @@ def _due(queue: Iterable[invoices.Row], door: Door) -> Iterator[Matter]:
     """Approved invoices that fall due within two weeks, or did."""
     today = door.today
     for row in queue:
-        due = row.invoice.due_on or row.invoice.invoiced_on + timedelta(days=cash.TERM_DAYS)
+        due = cash.falls_due(row.invoice)
         if row.approved and row.open_minor > 0 and due <= today + SOON:
             yield Matter("due", (due - today).days, row.open_minor, bill=row, on=due, priced=_priced(row, door))
 
