@@ -11,12 +11,11 @@ from budget.calc import forecast, pace
 from budget.calc import reserve as rules
 from budget.models import Change, LineItem, Risk, Transfer
 from budget.selectors import open_cost, pot
+from budget.selectors.facts import IN_FORCE
 from budget.selectors.open_cost import RiskRow, SpreadRow
 from budget.selectors.pot import Pot
 from projects.models import Project
 from units.money import round_minor
-
-IN_FORCE = (Change.State.PROPOSED, Change.State.AGREED)
 
 
 @dataclass(frozen=True, slots=True)

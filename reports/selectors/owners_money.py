@@ -75,11 +75,8 @@ def _week(week: Any) -> Content:
 
 def _changes(project: Project, on: date) -> list[Content]:
     """Proposed changes that the lead may not agree to alone."""
-    who = changes.agreeing(project)
-    waiting = changes.listing(project, role=Role.OWNER, today=on).waiting
-    return [
-        _change(row.change, row.since, row.likely) for row in waiting if not who.may(Role.LEAD, row.change.amount_minor)
-    ]
+    waiting = changes.listing(project, role=Role.LEAD, today=on).waiting
+    return [_change(row.change, row.since, row.likely) for row in waiting if not row.mine]
 
 
 def _change(change: Change, since: date, likely: int) -> Content:
