@@ -44,9 +44,9 @@ from budget.services import (
     retention,
     transfers,
 )
-from projects import append_only
 from projects.faults import Refused
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
+from tests.decisions.test_ledger_property import pick, remember
 from units.money import round_minor
 
 START = date(2027, 1, 4)
@@ -119,11 +119,6 @@ class World:
     @property
     def as_keeper(self) -> dict[str, Any]:
         return self.as_lead | {"by": self.keeper}
-
-
-def pick(rows: Any, number: int) -> Any:
-    found = list(rows)
-    return found[number % len(found)] if found else None
 
 
 def raise_change(world: World, a: int, b: int, amount: int) -> None:
@@ -283,16 +278,6 @@ def no_retention_below_zero(world: World) -> None:
         ).aggregate(total=Sum("retention_quoted_minor", default=0))["total"]
         out = agreement.retention_releases.aggregate(total=Sum("amount_quoted_minor", default=0))["total"]
         assert 0 <= out <= held
-
-
-def remember(world: World) -> None:
-    """Nothing append-only that was there before may be gone or different."""
-    now = {}
-    for model in append_only.AppendOnly.__subclasses__():
-        for row in model.objects.values_list():
-            now[model, row[0]] = tuple(map(str, row))
-    assert world.seen.items() <= now.items()
-    world.seen = now
 
 
 STEP = st.tuples(st.integers(0, len(DEEDS) - 1), st.integers(0, 40), st.integers(0, 40), st.integers(1, 60_000_00))
