@@ -32,7 +32,7 @@ from budget.services.invoice_rules import AHEAD, InvoicedLine, InvoiceDraft
 from budget.services.ledger import Deed, lock, settle
 from budget.services.quotes import vendor_called
 from budget.services.rates import rate_of
-from projects import limits, trail
+from projects import display, limits, trail
 from projects.faults import Refused, Stale
 from projects.models import Attachment, Project, Role, User
 from units import money
@@ -195,13 +195,23 @@ def approve(
     found = verdicts.judgement(project, invoice, today=today)
     if found.verdict == "query" and not note.strip():
         raise Refused(_("Say why it is approved all the same; the reason stays with the invoice."), field="note")
-    limits.must_allow(project, role, excess_minor(project, invoice, found))
+    _must_cover(project, role, excess_minor(project, invoice, found))
     invoice.flagged = bool(found.reasons)
     _to_state(invoice, State.APPROVED)
     _step(invoice, Verb.APPROVED, found, note, by=by, now=now, on=day)
     settle(project, lines_of(invoice), _deed(invoice, by, now, today))
     _note(project, invoice, "approved", _("Approved %(number)s of %(vendor)s"), by=by, at=now, note=note)
     return invoice
+
+
+def _must_cover(project: Project, role: str, excess: int) -> None:
+    if not limits.allows(project, role, excess):
+        raise Refused(
+            _(
+                "It bills %(amount)s beyond what was agreed, above what your role may commit; ask an owner to approve it."
+            )
+            % {"amount": display.money(excess, project, brief=True)}
+        )
 
 
 def excess_minor(project: Project, invoice: Invoice, found: Judgement) -> int:
