@@ -7,6 +7,7 @@ from django.test import Client
 from playwright.sync_api import Browser, Page, expect
 
 from projects.models import User
+from tests.journeys.watching import left_behind
 
 pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
 SIZES = {"phone": {"width": 390, "height": 844}, "desk": {"width": 1440, "height": 900}}
@@ -31,7 +32,10 @@ def opened(browser: Browser, live_server, session_cookie):
         page, complaints = context.new_page(), []
         page.on("console", lambda said: complaints.append(said.text))
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("requestfailed", lambda request: complaints.append(f"failed: {request.url} {request.failure}"))
+        page.on(
+            "requestfailed",
+            lambda request: left_behind(request) or complaints.append(f"failed: {request.url} {request.failure}"),
+        )
         page.on("response", lambda answer: answer.status < 400 or complaints.append(f"{answer.status}: {answer.url}"))
         every.append(complaints)
         page.goto(f"{live_server.url}/gallery/")

@@ -12,6 +12,7 @@ from budget.services import lines, quotes
 from projects.models import Project, User
 from tests import builders
 from tests.builders import NOW, TODAY, signed_in
+from tests.journeys.watching import left_behind
 
 pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
 SIZES = {"phone": {"width": 390, "height": 844}, "desk": {"width": 1440, "height": 900}}
@@ -32,7 +33,10 @@ def opened(browser: Browser, live_server) -> Iterator[Opens]:
         page, complaints = context.new_page(), []
         page.on("console", lambda said: complaints.append(said.text))
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("requestfailed", lambda request: complaints.append(f"failed: {request.url} {request.failure}"))
+        page.on(
+            "requestfailed",
+            lambda request: left_behind(request) or complaints.append(f"failed: {request.url} {request.failure}"),
+        )
         page.on("response", lambda answer: answer.status < 400 or complaints.append(f"{answer.status}: {answer.url}"))
         every.append(complaints)
         page.goto(live_server.url + path)

@@ -29,6 +29,14 @@ def axe_findings(page: Page) -> list[str]:
     return [f"{rule['id']}: {rule['nodes'][0]['html'][:160]}" for rule in found if rule["impact"] in GRAVE]
 
 
+def left_behind(request: Request) -> bool:
+    """Tell whether the browser itself broke off the sign in the tab, because the page that asked for it was left.
+
+    A sign that the server does not have, or that nobody serves, ends with an answer or another word.
+    """
+    return request.failure == "net::ERR_ABORTED" and request.url.endswith("/icons/mark.svg")
+
+
 class Person:
     """One browser with one page, and what there is to complain about it."""
 
@@ -64,7 +72,7 @@ class Person:
     def _failed(self, request: Request) -> None:
         if request.failure == "csp" and not self.script:
             return  # the browser's word for a script that it does not fetch because scripts are off
-        if request.url not in self._excused:  # a script that is not there is refused first and broken off then
+        if request.url not in self._excused and not left_behind(request):
             self._complain(f"request failed: {request.method} {request.url} {request.failure}")
 
     def _answered(self, response: Response) -> None:
