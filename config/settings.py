@@ -57,6 +57,7 @@ INSTALLED_APPS = [
     "template_partials",
     "projects",
     "budget",
+    "schedule",
     "decisions",
     "reports",
 ]

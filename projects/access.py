@@ -17,6 +17,7 @@ MAY: dict[str, frozenset[str]] = {
     "see": frozenset({Role.LEAD, Role.OWNER, Role.BOOKKEEPER, Role.VIEWER}),
     "edit_money": frozenset({Role.LEAD}),
     "decide": frozenset({Role.LEAD}),
+    "plan": frozenset({Role.LEAD}),
     "approve": frozenset({Role.OWNER}),
     "book": frozenset({Role.LEAD, Role.BOOKKEEPER}),
     "commit": frozenset({Role.LEAD, Role.OWNER}),
@@ -41,6 +42,11 @@ class Door:
     @property
     def may_edit(self) -> bool:
         return self.may("edit_money")
+
+    @property
+    def may_plan(self) -> bool:
+        """Changes the sequence, enters progress, releases hold points."""
+        return self.may("plan")
 
     @property
     def may_approve(self) -> bool:

@@ -1,6 +1,6 @@
 """Decisions: a question, the ways to build it, and, once taken, a record that is frozen for good.
 
-This app owns every table that ties an option to money. A record never changes; approving, declining and reopening
+This app owns every table that ties an option to money or to the sequence. A record never changes; approving, declining and reopening
 are further rows beside it. The savings book keeps own entries for what no decision saved.
 """
 
@@ -17,6 +17,7 @@ from decisions.models.options import (
     MustPass,
     Option,
 )
+from decisions.models.plan import ActivityLine, DecisionActivity, OptionPlan, RecordPlan
 from decisions.models.records import (
     Approval,
     Record,
@@ -31,21 +32,25 @@ from decisions.models.records import (
 )
 
 __all__ = [
+    "ActivityLine",
     "AdjustAxis",
     "Approval",
     "BookEntry",
     "CheckResult",
     "CostItem",
     "Decision",
+    "DecisionActivity",
     "DecisionLine",
     "Effect",
     "MustPass",
     "Option",
+    "OptionPlan",
     "Record",
     "RecordAgreement",
     "RecordDeclined",
     "RecordEstimate",
     "RecordKnockOn",
+    "RecordPlan",
     "Reopening",
     "Saving",
     "SavingKind",

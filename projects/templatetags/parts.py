@@ -167,7 +167,13 @@ def undo_of(message: Message) -> str:
 
 #: The pages of a build, in the order of the rail: path below the project, name.
 def pages() -> tuple[tuple[str, str], ...]:
-    return (("", _("Today")), ("money/", _("Money")), ("choices/", _("Choices")), ("owners/", _("Owners")))
+    return (
+        ("", _("Today")),
+        ("money/", _("Money")),
+        ("choices/", _("Choices")),
+        ("sequence/", _("Sequence")),
+        ("owners/", _("Owners")),
+    )
 
 
 def project_pages() -> tuple[tuple[str, str], ...]:
@@ -188,6 +194,17 @@ def money_pages() -> tuple[tuple[str, str], ...]:
         ("money/cash/", _("Cash")),
         ("money/reserve/", _("Contingency")),
         ("money/savings/", _("Savings")),
+    )
+
+
+def sequence_pages() -> tuple[tuple[str, str], ...]:
+    return (
+        ("sequence/", _("Plan")),
+        ("sequence/ahead/", _("Look-ahead")),
+        ("sequence/what-if/", _("What if")),
+        ("sequence/holds/", _("Hold points")),
+        ("sequence/deliveries/", _("Deliveries")),
+        ("sequence/plan/calendars/", _("Calendars")),
     )
 
 
@@ -219,6 +236,12 @@ def rail_of_project(context: template.Context) -> list[dict[str, object]]:
 def rail_of_money(context: template.Context) -> list[dict[str, object]]:
     """The pages of Money."""
     return _entries(context["door"].project.slug, _path(context), money_pages())
+
+
+@register.simple_tag(takes_context=True)
+def rail_of_sequence(context: template.Context) -> list[dict[str, object]]:
+    """The pages of Sequence."""
+    return _entries(context["door"].project.slug, _path(context), sequence_pages())
 
 
 def _path(context: template.Context) -> str:

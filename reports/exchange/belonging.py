@@ -8,7 +8,7 @@ from django.db import models
 
 from projects.models import Project, User
 
-APPS = ("projects", "budget", "decisions", "reports")
+APPS = ("projects", "budget", "schedule", "decisions", "reports")
 
 
 def tables() -> tuple[type[models.Model], ...]:

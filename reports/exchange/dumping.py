@@ -23,7 +23,7 @@ from reports.exchange import belonging, references
 
 FORMAT = "batterboard project"
 #: Raised with every table or column that is added; `versions` says what an older document lacks.
-VERSION = 2
+VERSION = 3
 #: Columns that stay out of a document, and the reason.
 SECRET = {
     "projects.invitation": {"secret_hash": "whoever knows the secret is let in"},

@@ -42,6 +42,16 @@ SINCE = {
             "budget.lineitem": ("changes_minor", "currency_minor", "invoiced_minor", "moved_minor", "retention_minor"),
         },
     ),
+    3: Added(
+        tables=(
+            "schedule.activity", "schedule.baseline", "schedule.baselinedate", "schedule.closure", "schedule.delivery",
+            "schedule.deliverystage", "schedule.holdcheck", "schedule.holdpoint", "schedule.holdsigner", "schedule.holdstop",
+            "schedule.link", "schedule.need", "schedule.overrule", "schedule.plan", "schedule.promise", "schedule.promiseweek",
+            "schedule.proof", "schedule.prooffile", "schedule.question", "schedule.signature", "schedule.workcalendar",
+            "decisions.activityline", "decisions.decisionactivity", "decisions.optionplan", "decisions.recordplan",
+        ),
+        columns={},
+    ),
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 #: Imports point down only; apps of one height do not import each other.
-APPS = {"units": 0, "projects": 1, "budget": 2, "decisions": 3, "reports": 4}
+APPS = {"units": 0, "projects": 1, "budget": 2, "schedule": 2, "decisions": 3, "reports": 4}
 LAYERS = {
     "calc": 0,
     "models": 1,

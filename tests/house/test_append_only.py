@@ -10,7 +10,7 @@ from projects import trail
 from projects.append_only import AppendOnly, WrittenOnce
 from projects.models import Project, TrailEntry
 
-OURS = ("projects", "budget", "decisions", "reports")
+OURS = ("projects", "budget", "schedule", "decisions", "reports")
 MODELS = [model for model in apps.get_models() if model._meta.app_label in OURS]
 WRITTEN_ONCE = [model for model in MODELS if issubclass(model, AppendOnly)]
 #: May be edited, on purpose: what a person keeps up to date, each with a reason. Anything else is written once.
@@ -31,6 +31,23 @@ EDITED = {
     "Invoice": "its state and kept figures, with a version; amounts and steps are rows of their own",
     "Risk": "what is feared changes as the work goes on; the trail tells how",
     "FundingSource": "a promise that may be written anew, with a version",
+    "WorkCalendar": "the days somebody works, with a version; the trail tells what they were",
+    "Closure": "days that a calendar rests, which may be moved or lifted",
+    "Plan": "where the plan begins and what it came to; a kept figure",
+    "Activity": "a plan is changed as the work goes on; the trail tells how, baselines keep what was promised",
+    "Link": "the order of the work",
+    "Question": "a what-if that is asked again",
+    "HoldPoint": "its text, its booking; what was found and who signed are rows of their own",
+    "HoldStop": "what it stops",
+    "HoldSigner": "who has to sign",
+    "HoldCheck": "its limit, which a code, a maker or an engineer overrides",
+    "Delivery": "its promised day, with a version",
+    "DeliveryStage": "a step on the way, until it is done",
+    "Need": "is cleared or taken off",
+    "Promise": "is kept or missed; a closed week is written once",
+    "ActivityLine": "which money belongs to which work",
+    "DecisionActivity": "which work waits for the answer",
+    "OptionPlan": "a draft",
     "Decision": "a draft until it is recorded",
     "DecisionLine": "a draft",
     "MustPass": "a draft",

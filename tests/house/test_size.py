@@ -4,7 +4,19 @@ import ast
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-FOLDERS = ("units", "projects", "budget", "decisions", "reports", "config", "scripts", "tests", "templates", "static")
+FOLDERS = (
+    "units",
+    "projects",
+    "budget",
+    "schedule",
+    "decisions",
+    "reports",
+    "config",
+    "scripts",
+    "tests",
+    "templates",
+    "static",
+)
 KINDS = {".py", ".html", ".js", ".css"}
 
 

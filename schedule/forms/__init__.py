@@ -1,0 +1,1 @@
+"""What people enter about the sequence, read and refused with its place."""

@@ -1,0 +1,1 @@
+"""What the sequence knows, read into frozen values with a stated number of queries."""

@@ -1,0 +1,5 @@
+"""The addresses of deliveries."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

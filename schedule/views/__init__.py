@@ -1,0 +1,1 @@
+"""Pages of the sequence: request, one call, response."""
