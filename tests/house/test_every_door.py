@@ -147,7 +147,7 @@ def test_other_pages_ask_who_is_there():
 
 def rows_of_everything() -> dict[str, int]:
     models = [
-        model for model in apps.get_models() if model._meta.app_label in {"projects", "budget", "decisions", "reports"}
+        model for model in apps.get_models() if model._meta.app_label in {"projects", "budget", "schedule", "decisions", "reports"}
     ]
     return {model.__name__: model._default_manager.count() for model in models}
 
