@@ -3,6 +3,7 @@
 Amounts are whole major units (`budget=12_400` is £12,400); everything happens at NOW unless the test says otherwise.
 """
 
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -30,6 +31,8 @@ from decisions.models import Decision
 from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import builds, files, people
+from schedule.models import Activity, WorkCalendar
+from schedule.services import activities, calendars
 
 TODAY = date(2027, 1, 29)
 NOW = datetime(2027, 1, 29, 10, tzinfo=UTC)
@@ -213,3 +216,24 @@ def cash(project: Project) -> FundingReceipt:
     stages.arrive(agreement, arrived_on=TODAY, **told)
     source = funding.add_source(project, name="Shares", amount_minor=100_000_00, **told)
     return funding.receive(source, amount_minor=50_000_00, received_on=TODAY, **told)
+
+
+def calendar(project: Project, name: str = "Trades", weekdays: str = "12345", **more: Any) -> WorkCalendar:
+    """A working calendar; the first one of a project becomes the project's own.
+
+    Args:
+        more: `region`, `closures` [(first day, last day, reason), …] or `note`.
+    """
+    closures = tuple(calendars.ClosureDraft(*one) for one in more.pop("closures", ()))
+    draft = calendars.CalendarDraft(name, frozenset(map(int, weekdays)), closures=closures, **more)
+    return calendars.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def activity(project: Project, code: str, days: int = 1, after: Iterable[Any] = (), **more: Any) -> Activity:
+    """A piece of work that waits for others: codes of what must be finished before, or `LinkDraft`s, or rows."""
+    links = tuple(
+        one if isinstance(one, activities.LinkDraft) else activities.LinkDraft(getattr(one, "code", one))
+        for one in after
+    )
+    draft = activities.ActivityDraft(**{"code": code, "name": f"Work {code}", "days": days, "after": links} | more)
+    return activities.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
