@@ -25,8 +25,10 @@ class Delivery(models.Model):
     promised_on = models.DateField(null=True, blank=True)
     earliest_on = models.DateField(null=True, blank=True)
     latest_on = models.DateField(null=True, blank=True)
-    #: From the order to on site [days of the maker's calendar]; None for the length of its activity.
+    #: From the order to leaving the works [days of the maker's calendar]; None for the length of its activity.
     lead_days = models.PositiveIntegerField(null=True, blank=True)
+    #: On the road after that, on every day [calendar days].
+    road_days = models.PositiveIntegerField(default=0)
     #: Days for approving drawings and placing the order before that [calendar days].
     approval_days = models.PositiveIntegerField(default=0)
     calendar = models.ForeignKey(WorkCalendar, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
