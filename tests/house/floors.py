@@ -80,7 +80,7 @@ def _pure_import_fault(here: str, parts: tuple[str, ...]) -> str | None:
         return None if below else f"a calculation imports {'.'.join(parts)}"
     if top in PURE_BARRED:
         return f"a calculation imports {top}"
-    known = top in sys.stdlib_module_names or (here != "units" and top == "numpy")
+    known = top in sys.stdlib_module_names or (here != "units" and top in {"numpy", "holidays"})
     return None if known else f"a calculation imports {top}, which is not the standard library"
 
 

@@ -1,0 +1,1 @@
+"""The sequence in plain values: working calendars and the critical path."""

@@ -1,0 +1,267 @@
+"""From a network to its array form: every rule of links, lags, milestones and progress is settled here, once (ADR 0402).
+
+What the two passes cannot say in one node is said by a hidden one before it. A milestone is a node of length 0 that goes on
+every day, so that it stands between two days and never waits for a working day itself; a lag in its own calendar is a
+hidden node of that length, and so are days lost before a start. Work that has begun is a node that nothing pulls.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from graphlib import CycleError, TopologicalSorter
+
+from schedule.calc import calendars, plan
+from schedule.calc.calendars import EVERY_DAY, Calendar, NoSuchCalendar, Table, TooFar
+from schedule.calc.passes import Node, Pull
+from schedule.calc.plan import Activity, BadNetwork, CircleOfWork, Link, Network
+
+#: How far before everything else the tables begin, for leads and for late dates before the start [days].
+ROOM = 400
+#: How much of each calendar is laid out at first [years].
+YEARS = 3
+
+
+@dataclass(slots=True)
+class Compiled:
+    """A network ready for the passes. `node` finds an activity's node; hidden nodes belong to none."""
+
+    network: Network
+    base: int
+    nodes: list[Node] = field(default_factory=list)
+    #: the calendar each node works on
+    tables: list[Table] = field(default_factory=list)
+    #: the calendar floats are told in: a milestone's own one, though it stands between days
+    own: list[Table] = field(default_factory=list)
+    activities: list[Activity | None] = field(default_factory=list)
+    node: dict[str, int] = field(default_factory=dict)
+    #: nodes of milestones
+    milestones: list[int] = field(default_factory=list)
+    #: {node that has begun: the node as its links would pull it}
+    begun: dict[int, Node] = field(default_factory=dict)
+    #: {node: days its real edges lie beside those of its calendar}, of work that began or ended on a day off
+    beside: dict[int, tuple[int, int]] = field(default_factory=dict)
+    #: {node of a milestone: edges it may fall on the eve of}
+    eves: dict[int, list[int]] = field(default_factory=dict)
+
+
+def compile_network(network: Network, room: int = ROOM) -> Compiled:
+    """Bring a network into its array form.
+
+    Raises: BadNetwork, CircleOfWork.
+    """
+    plan.check(network)
+    for name, calendar in network.calendars.items():
+        _check_calendar(name, calendar)
+    order = in_order(network.activities)
+    try:
+        happened = {a.id: a for a in map(_with_start(network), network.activities) if a.started_on}
+        writer = _Writer(Compiled(network, _base(network, happened.values(), room)), happened)
+        for activity in order:
+            writer.add(activity)
+    except TooFar as fault:
+        raise BadNetwork(str(fault), ("calendars",)) from None
+    return writer.finished()
+
+
+def _check_calendar(name: str, calendar: Calendar) -> None:
+    try:
+        calendars.check(calendar)
+    except NoSuchCalendar as fault:
+        raise BadNetwork(str(fault), ("calendars", name)) from None
+
+
+def in_order(activities: Iterable[Activity]) -> list[Activity]:
+    """Put activities after all that they wait on. Raises: CircleOfWork."""
+    known = {activity.id: activity for activity in activities}
+    graph = {id_: [link.before for link in activity.after] for id_, activity in known.items()}
+    try:
+        return [known[id_] for id_ in TopologicalSorter(graph).static_order()]
+    except CycleError as fault:
+        raise CircleOfWork(fault.args[1]) from None
+
+
+def calendar_of(activity: Activity, network: Network) -> Calendar:
+    """The calendar an activity works on."""
+    name = activity.calendar or network.default_calendar
+    return EVERY_DAY if activity.elapsed or not name else network.calendars[name]
+
+
+def _with_start(network: Network) -> Callable[[Activity], Activity]:
+    """Fill in the start of what is told as finished only: its duration before that."""
+
+    def filled(activity: Activity) -> Activity:
+        finish, calendar = activity.finished_on, calendar_of(activity, network)
+        if activity.duration == 0 and (activity.started_on or finish):
+            reached = finish or activity.started_on
+            return replace(activity, started_on=reached, finished_on=reached)
+        if finish is None or activity.started_on is not None:
+            return activity
+        last = calendars.on_or_before(calendar, finish)
+        return replace(activity, started_on=min(finish, calendars.step(calendar, last, 1 - activity.duration)))
+
+    return filled
+
+
+def _base(network: Network, happened: Iterable[Activity], room: int) -> int:
+    """The first day of the tables [ordinal]: before everything that can happen, and before every lead from it."""
+    first = min([network.start, *(activity.started_on for activity in happened if activity.started_on)])
+    lead = max((-link.lag for a in network.activities for link in a.after if link.lag_elapsed), default=0)
+    base = first.toordinal() - room - max(0, lead)
+    for activity in network.activities:
+        if activity.duration == 0 and any(link.lag < 0 and not link.lag_elapsed for link in activity.after):
+            base = min(base, calendars.step(calendar_of(activity, network), first, -2).toordinal())
+    return base
+
+
+class _Writer:
+    """Adds activities to a compiled network, in an order in which each comes after all that it waits on."""
+
+    def __init__(self, compiled: Compiled, happened: Mapping[str, Activity]) -> None:
+        self.compiled = compiled
+        self.network = compiled.network
+        self.happened = happened
+        self.laid: dict[Calendar, Table] = {}
+        self.leads: set[int] = set()
+        self.every_day = self.table(EVERY_DAY)
+
+    def table(self, calendar: Calendar) -> Table:
+        if calendar not in self.laid:
+            calendars.check(calendar)
+            made = Table(calendar, self.compiled.base)
+            made.grow(YEARS)
+            made.reach(max(self.compiled.base, self.network.start.toordinal()))
+            self.laid[calendar] = made
+        return self.laid[calendar]
+
+    def finished(self) -> Compiled:
+        nodes = self.compiled.nodes
+        for place in self.leads:
+            nodes[place] = nodes[place]._replace(leads=True)
+        return self.compiled
+
+    def day(self, day: date) -> int:
+        return day.toordinal() - self.compiled.base
+
+    def add(self, activity: Activity) -> None:
+        own = self.table(calendar_of(activity, self.network))
+        if activity.id in self.happened:
+            self._add_begun(self.happened[activity.id], own)
+        elif activity.duration == 0:
+            self._add_milestone(activity, own)
+        else:
+            self._add_work(activity, own)
+
+    def _earliest(self, activity: Activity) -> int:
+        bounds = (self.network.start, activity.not_before, self.network.data_on)
+        return max(self.day(bound) for bound in bounds if bound is not None)
+
+    def _put(self, node: Node, table: Table, activity: Activity | None = None, own: Table | None = None) -> int:
+        """Add a node, hidden without an activity. Returns: its place."""
+        compiled, place = self.compiled, len(self.compiled.nodes)
+        compiled.nodes.append(node)
+        compiled.tables.append(table)
+        compiled.own.append(own or table)
+        compiled.activities.append(activity)
+        if activity is not None:
+            compiled.node[activity.id] = place
+            if activity.duration == 0:
+                compiled.milestones.append(place)
+        return place
+
+    def _node(self, earliest: int, pulls: Iterable[Pull], table: Table, length: int) -> Node:
+        plain, others = [], []
+        for pull in pulls:
+            self.leads |= {pull[0] // 2} if pull[0] % 2 == 0 else set()
+            if pull[1:] == (0, 0):
+                plain.append(pull[0])
+            else:
+                others.append(pull)
+        return Node(earliest, tuple(plain), tuple(others), table.ceil, table.days, length, False)
+
+    def _edge(self, link: Link) -> tuple[int, int]:
+        """The edge a link leaves from, and the days its real one lies beside it."""
+        place, from_end = self.compiled.node[link.before], plan.KINDS[link.kind][0]
+        return 2 * place + from_end, self.compiled.beside.get(place, (0, 0))[from_end]
+
+    def _pulls(self, activity: Activity, length: int) -> list[Pull]:
+        """The links of work. One that holds its finish holds the day of its last work, `length` - 1 days after its start."""
+        found = []
+        for link in activity.after:
+            edge, beside = self._edge(link)
+            elapsed, lag = (link.lag, 0) if link.lag_elapsed else (0, link.lag)
+            if plan.KINDS[link.kind][1]:
+                lag -= length
+            if link.kind == "FF":
+                elapsed, lag = elapsed - 1, lag + 1
+            found.append((edge, elapsed + beside, lag))
+        return found
+
+    def _add_work(self, activity: Activity, own: Table) -> None:
+        earliest, pulls = self._earliest(activity), self._pulls(activity, activity.duration)
+        if activity.slip:
+            lost = self._put(self._node(earliest, pulls, own, activity.slip), own)
+            pulls = [(2 * lost + 1, 0, 0)]
+        self._put(self._node(earliest, pulls, own, activity.duration), own, activity)
+
+    def _add_milestone(self, activity: Activity, own: Table) -> None:
+        earliest, pulls = self._earliest(activity), self._milestone_pulls(activity, own)
+        if activity.slip:
+            met = self._put(self._node(earliest, pulls, self.every_day, 0), self.every_day)
+            lost = self._put(self._node(0, [(2 * met + 1, 0, 0)], own, activity.slip), own)
+            pulls = [(2 * lost + 1, 0, 0)]
+        place = self._put(self._node(earliest, pulls, self.every_day, 0), self.every_day, activity, own)
+        self.compiled.eves[place] = [edge for edge, a, _ in pulls if edge % 2 and a == self._end_beside(edge)]
+
+    def _end_beside(self, edge: int) -> int:
+        return self.compiled.beside.get(edge // 2, (0, 0))[1]
+
+    def _milestone_pulls(self, activity: Activity, own: Table) -> list[Pull]:
+        """The links of a milestone. A lag in its own calendar is hidden work of that length, a lead a hidden step back."""
+        found = []
+        for link in activity.after:
+            edge, beside = self._edge(link)
+            if link.lag_elapsed or link.lag == 0:
+                found.append((edge, link.lag + beside, 0))
+            elif link.lag > 0:
+                waited = self._put(self._node(0, [(edge, beside, 0)], own, link.lag), own)
+                found.append((2 * waited + 1, 0, 0))
+            else:
+                back = self._put(self._node(own.days[0] + 1, [(edge, beside, link.lag)], own, 0), own)
+                found.append((2 * back, 0, 0))
+        return found
+
+    def _add_begun(self, activity: Activity, own: Table) -> None:
+        """Work that has begun, or a milestone that is reached: it lies where it lies. Its links are kept for the way back."""
+        assert activity.started_on is not None  # noqa: S101 - that is what has begun means
+        if activity.duration == 0:
+            earliest, length, table = self.day(activity.started_on) + 1, 0, self.every_day
+            pulls = self._milestone_pulls(activity, own)
+        else:
+            length, table = self._worked(activity, own), own
+            earliest, pulls = self.day(activity.started_on), self._pulls(activity, length)
+        pulled = self._node(earliest, pulls, table, length)
+        place = self._put(pulled._replace(plain=(), pulls=()), table, activity, own)
+        self.compiled.begun[place] = pulled
+        if activity.duration:
+            self._note_days_off(activity, own, place, length)
+
+    def _worked(self, activity: Activity, own: Table) -> int:
+        """How long work that has begun takes [working days]: what it took, or at least until the day progress is told for."""
+        assert activity.started_on is not None  # noqa: S101
+        first = own.index(activity.started_on.toordinal())
+        if activity.finished_on is not None:
+            return max(1, own.index(activity.finished_on.toordinal() + 1) - first)
+        if self.network.data_on is None:
+            return activity.duration
+        return max(activity.duration, own.index(self.network.data_on.toordinal()) - first + 1)
+
+    def _note_days_off(self, activity: Activity, own: Table, place: int, length: int) -> None:
+        assert activity.started_on is not None  # noqa: S101
+        first = own.index(activity.started_on.toordinal())
+        start = self.day(activity.started_on) - own.days[first]
+        end = 0
+        if activity.finished_on is not None:
+            own.reach(activity.finished_on.toordinal())
+            end = self.day(activity.finished_on) - own.days[first + length - 1]
+        if start or end:
+            self.compiled.beside[place] = (start, end)
