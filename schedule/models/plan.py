@@ -19,6 +19,8 @@ class WorkCalendar(models.Model):
     weekdays = models.CharField(max_length=7)
     #: Whose public holidays are kept, such as "US" or "GB-SCT"; empty for none.
     region = models.CharField(max_length=8, blank=True)
+    #: Single days that are worked whatever the rest says, such as a Thursday that a road closure was bought for (ISO 8601).
+    extra_days = models.JSONField(default=list, blank=True)
     note = models.CharField(max_length=300, blank=True)
     position = models.PositiveIntegerField(default=0)
     version = models.PositiveIntegerField(default=1)

@@ -83,8 +83,10 @@ def _calendars(project: Project) -> dict[int, Calendar]:
         closed[calendar_id].append((first, last))
     kept = WorkCalendar.objects.filter(project=project).order_by("position", "pk")
     return {
-        pk: Calendar(name, frozenset(map(int, weekdays)), region, tuple(closed[pk]))
-        for pk, name, weekdays, region in kept.values_list("pk", "name", "weekdays", "region")
+        pk: Calendar(
+            name, frozenset(map(int, weekdays)), region, tuple(closed[pk]), tuple(map(date.fromisoformat, extra))
+        )
+        for pk, name, weekdays, region, extra in kept.values_list("pk", "name", "weekdays", "region", "extra_days")
     }
 
 
