@@ -1,37 +1,12 @@
-"""Form fields as Money uses them, and how a service's refusal finds its field."""
+"""Form fields as Money uses them."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any, Protocol
+from typing import Any
 
 from django import forms
-from django.forms.utils import ErrorDict
 
-from projects.faults import Refused
-from projects.forms import ProjectForm
+from projects.forms.rows import PatientForm, Refusing, refused_at
 
-
-class PatientForm(ProjectForm):
-    """A form that can be shown with what was typed without being judged yet."""
-
-    patient = False
-
-    @property
-    def errors(self) -> ErrorDict:
-        return ErrorDict() if self.patient else super().errors
-
-
-class Refusing(Protocol):
-    def refuse(self, fault: Refused) -> None: ...
-
-
-@contextmanager
-def refused_at(form: Refusing) -> Iterator[None]:
-    """Catch a service's refusal and show it at its field, so that nothing typed is lost."""
-    try:
-        yield
-    except Refused as fault:
-        form.refuse(fault)
+__all__ = ["PatientForm", "Refusing", "chips", "chosen", "long_words", "refused_at", "words"]
 
 
 def words(label: Any, longest: int, *, required: bool = True, **more: Any) -> forms.CharField:
