@@ -36,8 +36,9 @@ __all__ = [
 class Outcome:
     """What the network says of one activity. Finish dates are the last day worked; floats are working days of its calendar.
 
-    `total_float` is measured to `finish_by` where the network has one; `float_to_finish` is always measured to the
-    network's own finish, and `critical` follows from it. `free_float` moves nothing that waits.
+    `late_start`, `late_finish` and `total_float` are measured to `finish_by` where the network has one; `own_late_start`,
+    `own_late_finish` and `float_to_finish` always to the network's own finish, and `critical` follows from it. `free_float`
+    moves nothing that waits.
     """
 
     early_start: date
@@ -47,6 +48,8 @@ class Outcome:
     total_float: int
     free_float: int
     float_to_finish: int
+    own_late_start: date
+    own_late_finish: date
 
     @property
     def critical(self) -> bool:
@@ -77,7 +80,7 @@ def solve_network(network: Network) -> "Solution":
     >>> crew = calendars.Calendar("crew", frozenset({1, 2, 3, 4, 5}))
     >>> pour = Activity("pour", 1, "crew")
     >>> cure = Activity("cure", 7, elapsed=True, after=(Link("pour"),))
-    >>> found = solve_network(Network(date(2026, 7, 10), (pour, cure), {"crew": crew}))
+    >>> found = solve_network(Network(date(2026, 7, 10), {"crew": crew}, "crew", (pour, cure)))
     >>> found.finish, found.critical
     (datetime.date(2026, 7, 17), ('pour', 'cure'))
     """
@@ -150,7 +153,7 @@ class Solution:
         self, compiled: Compiled, early: tuple[list[int], list[int]], late: list[int], due: list[int], free: list[int]
     ) -> None:
         self.compiled, self.network = compiled, compiled.network
-        (self._early, self._edges), self._due = early, due
+        (self._early, self._edges), self._due, self._late = early, due, late
         self._to_finish = self._floats(late)
         self._total = self._to_finish if due is late else self._floats(due)
         self._free = self._floats(free)
@@ -167,7 +170,11 @@ class Solution:
     @cached_property
     def activities(self) -> Mapping[str, Outcome]:
         """The outcome of every activity, in the order given."""
-        return {activity.id: self._outcome(activity.id) for activity in self.network.activities}
+        return {activity.id: self.of(activity.id) for activity in self.network.activities}
+
+    def of(self, id_: str) -> Outcome:
+        """The outcome of one activity. Raises: KeyError, for an id that is not known."""
+        return self._outcome(id_)
 
     @cached_property
     def finish(self) -> date:
@@ -212,7 +219,8 @@ class Solution:
     def _outcome(self, id_: str) -> Outcome:
         place = self.compiled.node[id_]
         first, last = self._early_dates[id_]
-        late_first, late_last = self._late_dates(place, first, last)
+        late_first, late_last = self._late_dates(place, first, last, self._due)
+        own = (late_first, late_last) if self._late is self._due else self._late_dates(place, first, last, self._late)
         return Outcome(
             early_start=first,
             early_finish=last,
@@ -221,6 +229,8 @@ class Solution:
             total_float=self._total[place],
             free_float=self._free[place],
             float_to_finish=self._to_finish[place],
+            own_late_start=own[0],
+            own_late_finish=own[1],
         )
 
     def _date(self, day: int) -> date:
@@ -253,14 +263,14 @@ class Solution:
     def _worked_before(self, place: int, boundary: date) -> date:
         return calendars.on_or_before(self.compiled.own[place].calendar, boundary - timedelta(days=1))
 
-    def _late_dates(self, place: int, first: date, last: date) -> tuple[date, date]:
+    def _late_dates(self, place: int, first: date, last: date, until: list[int]) -> tuple[date, date]:
         """The late start and finish; where they are the early ones, those, whatever day off they may be on."""
-        moved = self._due[place] - self._early[place]
+        moved = until[place] - self._early[place]
         if moved == 0:
             return first, last
         if self.compiled.nodes[place].length == 0:
-            on = self._worked_before(place, self._date(self._due[place]))
+            on = self._worked_before(place, self._date(until[place]))
             on = max(on, first) if moved > 0 else min(on, first)
             return on, on
         days, length = self.compiled.tables[place].days, self.compiled.nodes[place].length
-        return self._date(days[self._due[place]]), self._date(days[self._due[place] + length - 1])
+        return self._date(days[until[place]]), self._date(days[until[place] + length - 1])

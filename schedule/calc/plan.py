@@ -78,9 +78,9 @@ class Network:
     """
 
     start: date
-    activities: tuple[Activity, ...]
     calendars: Mapping[str, Calendar] = field(default_factory=dict)
     default_calendar: str = ""
+    activities: tuple[Activity, ...] = ()
     data_on: date | None = None
     finish_by: date | None = None
 
