@@ -65,6 +65,19 @@ def check(calendar: Calendar) -> None:
     last_year(calendar)
 
 
+def knows_region(region: str) -> bool:
+    """Tell whether public holidays are known for a country or a part of one.
+
+    >>> knows_region("GB-SCT"), knows_region("ZZ")
+    (True, False)
+    """
+    try:
+        _rules_of(region, None)
+    except NotImplementedError:
+        return False
+    return True
+
+
 def last_year(calendar: Calendar) -> int:
     """The last year that a calendar is known for. Raises: NoSuchCalendar, for a region that is not known."""
     return min(LAST_YEAR, _last_holidays(calendar.region, calendar.label)) if calendar.region else LAST_YEAR

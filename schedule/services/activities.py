@@ -217,7 +217,7 @@ def _link(project: Project, wanted: Mapping[int, Iterable[LinkDraft]]) -> None:
     codes = {pk: code for code, pk in known.items()}
     rows = []
     for waiting, links in wanted.items():
-        seen = set()
+        seen: set[tuple[str, str]] = set()
         for link in links:
             _check_link(link, waiting, known, codes, seen)
             seen.add((link.before, link.kind))

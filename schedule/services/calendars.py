@@ -129,7 +129,7 @@ def _check(project: Project, draft: CalendarDraft, own: WorkCalendar | None) -> 
     if not name:
         raise Refused(_("Give the calendar a name, such as who works by it."), field="name")
     twins = WorkCalendar.objects.filter(project=project, name__iexact=name)
-    if twins.exclude(pk=own.pk if own else None).exists():
+    if (twins.exclude(pk=own.pk) if own else twins).exists():
         raise Refused(_("There is a calendar of this name already; give another."), field="name")
     if not draft.weekdays or not draft.weekdays <= set(range(1, 8)):
         raise Refused(_("Tick at least one weekday."), field="weekdays")

@@ -70,13 +70,13 @@ def _solved(project: Project, plan: Plan) -> tuple[engine.Solution, dict[str, in
             _("These activities wait for each other in a circle: %s. Take one of the links out.")
             % " → ".join(f"{code} {read.names.get(code, '')}".strip() for code in fault.members)
         ) from fault
-    except engine.Unsolvable as fault:
-        raise Refused(str(fault)) from fault
+    except engine.BadNetwork as fault:
+        raise Refused(fault.mend) from fault
 
 
 def _worked_out(solution: engine.Solution, rows: dict[str, int]) -> Iterator[tuple[int, tuple[Any, ...]]]:
     for code, pk in rows.items():
-        dates = solution.of(code)
+        dates = solution.activities[code]
         yield (
             pk,
             (
@@ -125,18 +125,18 @@ def take_baseline(
     Raises: Refused where nothing is planned.
     """
     plan = settle(lock(project), today=today)
-    found = list(Activity.objects.filter(project=project, removed_on=None))
+    found = Activity.objects.filter(project=project, removed_on=None).values_list(
+        "pk", "days", "early_start_on", "early_finish_on"
+    )
     if not found:
         raise Refused(_("Nothing is planned yet; add activities first."))
     row = Baseline.objects.create(
         project=project, name=name, reason=reason, taken_on=today, taken_at=now, taken_by=by, finish_on=plan.finish_on
     )
     BaselineDate.objects.bulk_create(
-        BaselineDate(
-            baseline=row, activity=activity, days=activity.days, start_on=activity.early_start_on, finish_on=activity.early_finish_on
-        )
-        for activity in found
-    )  # fmt: skip
+        BaselineDate(baseline=row, activity_id=pk, days=days, start_on=start, finish_on=finish)
+        for pk, days, start, finish in found
+    )
     trail.note(
         project, by=by, at=now, verb="froze", subject="baseline", subject_id=row.pk,
         summary=_("Froze the plan as “%(name)s”: %(count)d activities, finish %(finish)s")
