@@ -136,6 +136,7 @@ def take_baseline(
     BaselineDate.objects.bulk_create(
         BaselineDate(baseline=row, activity_id=pk, days=days, start_on=start, finish_on=finish)
         for pk, days, start, finish in found
+        if start and finish  # settled, so there always are
     )
     trail.note(
         project, by=by, at=now, verb="froze", subject="baseline", subject_id=row.pk,
