@@ -1,7 +1,7 @@
 """A network as it would be otherwise: what-ifs and options are alterations that are put on it without changing it.
 
 The order is fixed, so that an alteration means one thing: activities are taken out and bridged, others put in, links set, durations
-and dates changed, work split in two, and calendars closed or opened (ADR 0403). Nothing here works out dates.
+and dates changed, work split in two, and calendars closed or opened (ADR 0402). Nothing here works out dates.
 """
 
 from collections.abc import Callable, Mapping
