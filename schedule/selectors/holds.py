@@ -1,0 +1,315 @@
+"""Hold points as they stand: what each asks for, what was shown, and whether the work after it may start.
+
+Everything is read at once and judged by `calc.gates`; a project has some dozens of hold points.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.http import Http404
+
+from projects.models import Project
+from schedule import wording_holds as wording
+from schedule.calc import gates as rules
+from schedule.calc.calendars import Calendar
+from schedule.calc.gates import Answer, Gate, Overrule, Signature, Work
+from schedule.models import Activity, HoldCheck, HoldPoint, ProofFile
+from schedule.models import Signature as SignatureRow
+from schedule.selectors import hold_rows
+
+NOT_PROOFS = {"unsigned", "early"}
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """When it is looked at: the day that is booked, or the day it is planned for, and until when to ask."""
+
+    on: date | None
+    booked: bool
+    notice_days: int
+    by: str
+    ask_by: date | None
+    #: The first day they may come when they are asked today.
+    earliest_on: date | None
+    #: Nobody is booked, and the notice that is left is too short.
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Signer:
+    """A role that signs; `counts` is false for a signature that was given before everything was shown to pass."""
+
+    role: str
+    signature: Signature | None
+    counts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A hold point with all that is known of it. `missing` are sentences without a stop."""
+
+    gate: Gate
+    state: str
+    missing: tuple[str, ...]
+    #: checks without a proof that passes, and roles whose signature is not there or does not count
+    proofs_missing: int
+    signatures_missing: int
+    signers: tuple[Signer, ...]
+    activity: Work
+    stops: tuple[Work, ...]
+    visit: Visit
+    note: str
+    version: int
+
+    @property
+    def pk(self) -> int:
+        return self.gate.key
+
+    @property
+    def title(self) -> str:
+        return str(self.gate)
+
+    @property
+    def counted(self) -> str:
+        return wording.counted(self.proofs_missing, self.signatures_missing)
+
+    @property
+    def next_on(self) -> date | None:
+        """The first day on which something that it stops is to start."""
+        return min((work.starts_on for work in self.stops if work.starts_on and not work.started_on), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Covering:
+    """May we cover it? One answer for one activity.
+
+    `verdict` is "yes", "no", "overruled" or "unnamed" (no hold point stands before it). `missing` are sentences without a
+    stop; `signs` the roles that still have to sign; `needed_by` the day it is to start; `ask_by` the last day to ask somebody
+    to come for what stops it, where nobody is booked.
+    """
+
+    work: Work
+    verdict: str
+    stopping: tuple[Hold, ...]
+    released: tuple[Hold, ...]
+    overruled: tuple[tuple[Hold, Overrule], ...]
+    missing: tuple[str, ...]
+    proofs_missing: int
+    signatures_missing: int
+    signs: tuple[str, ...]
+    cost_if_wrong_minor: int
+    needed_by: date | None
+    ask_by: date | None
+    #: It has begun, and what it covers is not released.
+    begun: bool
+
+    @property
+    def counted(self) -> str:
+        return wording.counted(self.proofs_missing, self.signatures_missing)
+
+
+@dataclass(frozen=True, slots=True)
+class Overruled:
+    """Work that was let go over an open hold point; `cost_if_wrong_minor` is what it costs if that was wrong."""
+
+    hold: Gate
+    work: Work
+    reason: str
+    by: str
+    on: date
+    missing: tuple[str, ...]
+    cost_if_wrong_minor: int
+    #: The hold point was released after all.
+    released: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """All hold points of a project, in their order, and the work that they stop or that covers something."""
+
+    holds: tuple[Hold, ...]
+    works: tuple[Work, ...]
+
+    def answers(self) -> Iterable[Covering]:
+        known = {hold.pk: hold for hold in self.holds}
+        gates = [hold.gate for hold in self.holds]
+        for work in self.works:
+            yield _covering(rules.may_cover(work, gates), known)
+
+
+def book(project: Project, *, today: date) -> Book:
+    """Everything that is known of a project's hold points; removed ones are left out. Queries: 6."""
+    works, stopped = hold_rows.works(project)
+    own = hold_rows.own_calendar(project)
+    checks, signatures, overrules = (
+        hold_rows.checks(project), hold_rows.signatures(project), hold_rows.overrules(project)
+    )  # fmt: skip
+    holds = []
+    for pk, signed in hold_rows.heads(project).items():
+        head = signed[0]
+        gate = Gate(
+            code=head["code"], title=head["title"], kind=head["kind"], checks=tuple(checks[pk]),
+            signers=tuple(row["signers__role"] for row in signed if row["signers__role"]),
+            signatures=tuple(signatures[pk]), stops=frozenset(stopped[pk]), overrules=tuple(overrules[pk]),
+            cost_if_wrong_minor=head["cost_if_wrong_minor"], key=pk,
+        )  # fmt: skip
+        stops = tuple(work for key, work in works.items() if key in gate.stops)
+        holds.append(_hold(gate, head, stops, own, today))
+    in_order = sorted(works.values(), key=lambda work: (work.starts_on is None, work.starts_on or today, work.code))
+    return Book(tuple(holds), tuple(in_order))
+
+
+def covering(project: Project, *, today: date) -> tuple[Covering, ...]:
+    """May we cover it? One answer for each activity that covers something or is stopped by a hold point.
+
+    In the order of their dates. What is done is left out, and what has begun unless a hold point before it is open.
+    Queries: 6.
+    """
+    return standing(book(project, today=today))
+
+
+def standing(read: Book) -> tuple[Covering, ...]:
+    """The answers that matter today, of hold points that are read already. Queries: none."""
+    return tuple(
+        one
+        for one in read.answers()
+        if not one.work.finished_on
+        and (one.work.covers or one.verdict != rules.UNNAMED)
+        and (not one.begun or one.stopping)
+    )
+
+
+def open_before(project: Project, activities: Collection[int], *, today: date) -> dict[int, tuple[Hold, ...]]:
+    """Hold points that still stop each of these activities; an activity that nothing stops is left out. Queries: 6."""
+    wanted = set(activities)
+    answers = (one for one in book(project, today=today).answers() if one.work.key in wanted)
+    return {one.work.key: one.stopping for one in answers if one.stopping}
+
+
+def before(activity: Activity, *, today: date) -> Covering | None:
+    """The answer for one activity, or None where it covers nothing and no hold point names it. Queries: 6."""
+    found = (one for one in book(activity.project, today=today).answers() if one.work.key == activity.pk)
+    return next(found, None)
+
+
+def overruled(project: Project, *, today: date) -> tuple[Overruled, ...]:
+    """Every overrule that was given, the newest first; also of hold points released since. Queries: 6."""
+    return went_over(book(project, today=today))
+
+
+def went_over(read: Book) -> tuple[Overruled, ...]:
+    """The overrules of hold points that are read already, the newest first. Queries: none."""
+    works = {work.key: work for work in read.works}
+    found = [
+        (given.key, Overruled(
+            hold.gate, works[given.activity], given.reason, given.by, given.on, given.missing, hold.gate.cost_if_wrong_minor,
+            hold.state == rules.RELEASED,
+        ))
+        for hold in read.holds for given in hold.gate.overrules if given.activity in works and given.on
+    ]  # fmt: skip
+    return tuple(one for _key, one in sorted(found, key=lambda pair: -pair[0]))
+
+
+def hold_in(project: Project, hold_id: int) -> HoldPoint:
+    """A hold point of this project that was not taken away. Queries: 1. Raises: Http404."""
+    row = HoldPoint.objects.filter(project=project, pk=hold_id, removed_on=None).select_related("activity").first()
+    if row is None:
+        raise Http404
+    row.project = project
+    return row
+
+
+def one(project: Project, hold_id: int, *, today: date) -> Hold:
+    """One hold point. Queries: 6. Raises: Http404."""
+    for hold in book(project, today=today).holds:
+        if hold.pk == hold_id:
+            return hold
+    raise Http404
+
+
+def check_in(project: Project, hold_id: int, check_id: int) -> HoldCheck:
+    """A check that stands at a hold point of this project. Queries: 1. Raises: Http404."""
+    rows = HoldCheck.objects.filter(hold__project=project, hold__removed_on=None, removed_on=None)
+    row = rows.select_related("hold").filter(hold=hold_id, pk=check_id).first()
+    if row is None:
+        raise Http404
+    row.hold.project = project
+    return row
+
+
+def signature_in(project: Project, hold_id: int, signature_id: int) -> SignatureRow:
+    """A signature at a hold point of this project. Queries: 1. Raises: Http404."""
+    rows = SignatureRow.objects.filter(hold__project=project, hold__removed_on=None).select_related("hold")
+    row = rows.filter(hold=hold_id, pk=signature_id).first()
+    if row is None:
+        raise Http404
+    row.hold.project = project
+    return row
+
+
+def activity_in(project: Project, activity_id: int) -> Activity:
+    """An activity that is in the plan. Queries: 1. Raises: Http404."""
+    row = Activity.objects.filter(project=project, pk=activity_id, removed_on=None).first()
+    if row is None:
+        raise Http404
+    row.project = project
+    return row
+
+
+def files_of(project: Project, hold_id: int) -> dict[int, list[Any]]:
+    """The photographs and documents of a hold point, by proof. Queries: 1."""
+    found: dict[int, list[Any]] = defaultdict(list)
+    rows = ProofFile.objects.filter(proof__hold_check__hold=hold_id, proof__hold_check__hold__project=project)
+    for row in rows.select_related("attachment").order_by("pk"):
+        found[row.proof_id].append(row.attachment)
+    return found
+
+
+def activities(project: Project) -> list[tuple[str, str]]:
+    """Activities to choose from: (code, code and name), in the order of the plan. Queries: 1."""
+    rows = Activity.objects.filter(project=project, removed_on=None).order_by("position", "pk")
+    return [(code, f"{code} {name}") for code, name in rows.values_list("code", "name")]
+
+
+def _hold(gate: Gate, head: Mapping[str, Any], stops: tuple[Work, ...], own: Calendar, today: date) -> Hold:
+    lacks = rules.lacks(gate)
+    unsigned = sum(lack.kind in NOT_PROOFS for lack in lacks)
+    return Hold(
+        gate, rules.state(gate), wording.sentences(lacks), len(lacks) - unsigned, unsigned, _signers(gate),
+        hold_rows.work(head, "activity__"), stops, _visit(head, own, today), head["note"], head["version"],
+    )  # fmt: skip
+
+
+def _signers(gate: Gate) -> tuple[Signer, ...]:
+    since = rules.shown_since(gate)
+    newest = {one.role: one for one in gate.signatures}
+    return tuple(
+        Signer(role, newest.get(role), any(one.role == role and rules.counts(one, since) for one in gate.signatures))
+        for role in gate.signers
+    )
+
+
+def _visit(head: Mapping[str, Any], own: Calendar, today: date) -> Visit:
+    booked, notice = head["booked_for"], head["activity__notice_days"]
+    on = booked or head["activity__early_start_on"]
+    done = head["activity__finished_on"] is not None
+    ask_by = rules.ask_by(own, on, notice) if on and not done else None
+    late = booked is None and ask_by is not None and ask_by < today
+    earliest = rules.earliest_visit(own, today, notice) if late else None
+    return Visit(on, booked is not None, notice, head["activity__attended_by"], ask_by, earliest, late)
+
+
+def _covering(answer: Answer, known: Mapping[int, Hold]) -> Covering:
+    stopping = tuple(known[gate.key] for gate in answer.stopping)
+    signs = [signer.role for hold in stopping for signer in hold.signers if not signer.counts]
+    asks = [hold.visit.ask_by for hold in stopping if hold.visit.ask_by and not hold.visit.booked]
+    return Covering(
+        answer.work, answer.verdict, stopping, tuple(known[gate.key] for gate in answer.released),
+        tuple((known[gate.key], given) for gate, given in answer.overruled),
+        tuple(words for hold in stopping for words in hold.missing), sum(hold.proofs_missing for hold in stopping),
+        sum(hold.signatures_missing for hold in stopping), tuple(dict.fromkeys(signs)), answer.cost_if_wrong_minor,
+        answer.work.starts_on, min(asks, default=None), answer.work.started_on is not None,
+    )  # fmt: skip
