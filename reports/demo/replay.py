@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from budget.models import Change, Invoice, LineItem, Quote
 from decisions.models import Decision
 from projects.models import Project, User
+from schedule.models import Activity
 
 ZONE = ZoneInfo("Europe/London")
 #: (day, place within the day, what is done on it)
@@ -27,6 +28,7 @@ class Replay:
     decisions: dict[str, Decision] = field(default_factory=dict)
     changes: dict[str, Change] = field(default_factory=dict)
     invoices: dict[str, Invoice] = field(default_factory=dict)
+    activities: dict[str, Activity] = field(default_factory=dict)
 
     @property
     def lead(self) -> User:
