@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from schedule.calc import calendars
-from schedule.calc.calendars import Calendar
+from schedule.calc.calendars import Calendar, Span
 
 #: A day of waiting that costs as many calendar days as this is worth telling: more than a weekend with a holiday. Our choice.
 WORTH_TELLING = 5
@@ -33,9 +33,10 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """What becomes of an order: the first day it is worked on, and the day it is on site."""
+    """What becomes of an order: the first and the last day it is worked on, and the day it is on site."""
 
     begun_on: date
+    made_on: date
     on_site_on: date
 
 
@@ -59,12 +60,14 @@ class Wait:
 class Jump:
     """A day on which ordering a day later costs more than a day: a closure is crossed.
 
-    `begun_later` and `on_site_later` are what that one day costs [calendar days].
+    `begun_later` and `on_site_later` are what that one day costs [calendar days]; `closed` is the closure that is crossed, or None
+    where public holidays are.
     """
 
     last_on: date
     before: Coming
     after: Coming
+    closed: Span | None
 
     @property
     def begun_later(self) -> int:
@@ -85,13 +88,13 @@ def coming(way: Way, ordered_on: date) -> Coming:
 
     >>> works = Calendar("works", frozenset({1, 2, 3, 4, 5, 6}), closed=((date(2027, 1, 30), date(2027, 2, 20)),))
     >>> coming(Way(50, works), date(2027, 2, 1))
-    Coming(begun_on=datetime.date(2027, 2, 22), on_site_on=datetime.date(2027, 4, 20))
+    Coming(begun_on=datetime.date(2027, 2, 22), made_on=datetime.date(2027, 4, 20), on_site_on=datetime.date(2027, 4, 20))
     """
     if not way.making_days:
-        return Coming(ordered_on, ordered_on + timedelta(days=way.road_days))
+        return Coming(ordered_on, ordered_on, ordered_on + timedelta(days=way.road_days))
     begun = calendars.on_or_after(way.maker, ordered_on)
     made = calendars.step(way.maker, begun, way.making_days - 1)
-    return Coming(begun, made + timedelta(days=way.road_days))
+    return Coming(begun, made, made + timedelta(days=way.road_days))
 
 
 def last_order(way: Way, on_site_by: date) -> LastOrder:
@@ -131,8 +134,27 @@ def jumps(way: Way, first: date, *, days: int = AHEAD, least: int = WORTH_TELLIN
     [(datetime.date(2027, 1, 29), 24, 1)]
     """
     waits = list(waiting(way, first, days=days + 1))
-    found = (Jump(one.ordered_on, one.coming, other.coming) for one, other in zip(waits, waits[1:], strict=False))
+    found = (_jump(way, one, other) for one, other in zip(waits, waits[1:], strict=False))
     return tuple(jump for jump in found if max(jump.begun_later, jump.on_site_later) >= least)
+
+
+def _jump(way: Way, one: Wait, other: Wait) -> Jump:
+    before, after = one.coming, other.coming
+    spans = ((before.begun_on, after.begun_on), (before.made_on, after.made_on))
+    widest = max(spans, key=lambda span: span[1] - span[0])
+    return Jump(one.ordered_on, before, after, _closed_in(way.maker, widest))
+
+
+def _closed_in(maker: Calendar, span: Span) -> Span | None:
+    """The first closure between two days; closures that follow each other at once are one."""
+    found: Span | None = None
+    for first, last in sorted(maker.closed):
+        if last <= span[0] or first >= span[1]:
+            continue
+        if found is not None and first > found[1] + timedelta(days=1):
+            break
+        found = (found[0] if found else first, max(last, found[1]) if found else last)
+    return found
 
 
 def days_in_hand(needed_by: date, expected_on: date) -> int:

@@ -1,0 +1,342 @@
+"""Deliveries as they stand: when each is expected, when it is needed, how long it may still wait to be ordered.
+
+The expected day is that of the activity a delivery hangs on, or the day it came. What the maker promised stands beside it
+until somebody puts it into the plan.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+from django.http import Http404
+
+from projects.models import Project
+from schedule.calc import deliveries as calc
+from schedule.calc import network as engine
+from schedule.calc.calendars import EVERY_DAY, Calendar
+from schedule.calc.deliveries import Jump, LastOrder, Wait, Way
+from schedule.models import Activity, Delivery, DeliveryStage, Link, Plan
+from schedule.selectors import network
+
+#: An order this near is about to be late [calendar days]. Our choice.
+SOON = 14
+#: What nobody waits for is ordered last.
+MANY = 10**6
+#: Links that hold the start of what waits.
+HOLDING_START = (Link.Kind.FS, Link.Kind.SS)
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A step on the way; `late` says that its day has passed and it is not done."""
+
+    kind: str
+    label: str
+    due_on: date | None
+    done_on: date | None
+    paper: str
+    paper_there: bool
+    late: bool
+
+    @property
+    def paper_missing(self) -> bool:
+        return bool(self.paper) and not self.paper_there
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """Work that waits for a thing."""
+
+    pk: int
+    code: str
+    name: str
+    starts_on: date | None
+    trade: str
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+
+@dataclass(frozen=True)
+class Arriving:
+    """One delivery with everything that is worked out for it.
+
+    `needed_by` is the first day that something which follows starts; `latest_on` the last day on site before the opening
+    moves; `order` the latest days to order for that, `order_for_work` for nothing to move at all; both None once it is ordered.
+    """
+
+    row: Delivery
+    activity: Activity
+    stages: tuple[Stage, ...]
+    waits: tuple[Waits, ...]
+    way: Way
+    today: date
+    order: LastOrder | None
+    order_for_work: LastOrder | None
+    jump: Jump | None
+
+    @property
+    def pk(self) -> int:
+        return self.row.pk
+
+    @property
+    def item(self) -> str:
+        return self.row.item
+
+    @property
+    def arrived_on(self) -> date | None:
+        site = next((one.done_on for one in self.stages if one.kind == DeliveryStage.Kind.ON_SITE), None)
+        return site or self.activity.finished_on
+
+    @property
+    def expected_on(self) -> date | None:
+        return self.arrived_on or self.activity.early_finish_on
+
+    @property
+    def needed_by(self) -> date | None:
+        return min((one.starts_on for one in self.waits if one.starts_on), default=None)
+
+    @property
+    def needed_for(self) -> Waits | None:
+        return next((one for one in self.waits if one.starts_on == self.needed_by), None)
+
+    @property
+    def days_in_hand(self) -> int | None:
+        both = self.needed_by and self.expected_on
+        return calc.days_in_hand(self.needed_by, self.expected_on) if both else None  # type: ignore[arg-type]
+
+    @property
+    def latest_on(self) -> date | None:
+        return self.activity.target_finish_on or self.activity.late_finish_on
+
+    @property
+    def float_days(self) -> int:
+        held = self.activity.target_float_days
+        return self.activity.float_days if held is None else held
+
+    @property
+    def days_past(self) -> int:
+        """Days by which it comes after the last day before the opening moves; none where it comes in time."""
+        both = self.latest_on and self.expected_on and not self.arrived_on
+        return max(0, (self.expected_on - self.latest_on).days) if both else 0  # type: ignore[operator]
+
+    @property
+    def promised_later(self) -> int:
+        """Days by which the promised day is later than the plan; none where it is not."""
+        both = self.row.promised_on and self.expected_on and not self.arrived_on
+        return max(0, (self.row.promised_on - self.expected_on).days) if both else 0  # type: ignore[operator]
+
+    @property
+    def days_to_order(self) -> int | None:
+        """Days left until the last day to begin with the order; below zero when it has passed; None once it is ordered."""
+        return (self.order.begin_on - self.today).days if self.order else None
+
+    @property
+    def spare_days(self) -> int:
+        """What the list is ordered by: days until it is too late to order, or days that an ordered thing may still slip."""
+        if self.days_to_order is not None:
+            return self.days_to_order
+        both = self.latest_on and self.expected_on
+        return (self.latest_on - self.expected_on).days if both else MANY  # type: ignore[operator]
+
+    @property
+    def state(self) -> str:
+        """there, past (after the opening has moved), missed (too late to order), soon, promised later, or in time."""
+        if self.arrived_on:
+            return "there"
+        if self.days_past:
+            return "past"
+        if self.days_to_order is not None and self.days_to_order < 0:
+            return "missed"
+        if self.days_to_order is not None and self.days_to_order <= SOON:
+            return "soon"
+        return "promised later" if self.promised_later else "in time"
+
+    @property
+    def papers_missing(self) -> tuple[str, ...]:
+        return tuple(one.paper for one in self.stages if one.paper_missing)
+
+    @property
+    def done(self) -> Stage | None:
+        """The last stage that is done."""
+        return next((one for one in reversed(self.stages) if one.done_on), None)
+
+    @property
+    def next(self) -> Stage | None:
+        """The first stage after the last one done."""
+        after = self.stages[self.stages.index(self.done) + 1 :] if self.done else self.stages
+        return after[0] if after else None
+
+    @property
+    def late_stages(self) -> tuple[Stage, ...]:
+        return tuple(one for one in self.stages if one.late)
+
+
+@dataclass(frozen=True)
+class Board:
+    """Every delivery of a project, the most urgent first, what is there last."""
+
+    rows: tuple[Arriving, ...]
+
+    @cached_property
+    def waited_for(self) -> tuple[Arriving, ...]:
+        return tuple(row for row in self.rows if row.state != "there")
+
+    @cached_property
+    def there(self) -> tuple[Arriving, ...]:
+        return tuple(row for row in self.rows if row.state == "there")
+
+    @cached_property
+    def urgent(self) -> tuple[Arriving, ...]:
+        """What is late, about to be late, or promised later than the plan says."""
+        return tuple(row for row in self.rows if row.state in {"past", "missed", "soon", "promised later"})
+
+    @cached_property
+    def next_order(self) -> Arriving | None:
+        """The order that is next to become late."""
+        open_orders = [row for row in self.waited_for if row.order is not None]
+        return min(open_orders, key=lambda row: row.spare_days, default=None)
+
+
+def board(project: Project, today: date) -> Board:
+    """Read every delivery of a project. Queries: 6, however many there are."""
+    rows = _rows(project)
+    if not rows:
+        return Board(())
+    found = [_coming(row, _Beside.of(project, rows), today) for row in rows]
+    return Board(tuple(sorted(found, key=lambda one: (one.state == "there", one.spare_days, one.pk))))
+
+
+def one(project: Project, delivery_id: int, today: date) -> Arriving:
+    """One delivery of this project. Queries: 6. Raises: Http404."""
+    rows = _rows(project, pk=delivery_id)
+    if not rows:
+        raise Http404
+    return _coming(rows[0], _Beside.of(project, rows), today)
+
+
+def row_of(project: Project, delivery_id: int) -> Delivery:
+    """The row of a delivery, one that was taken off, too. Queries: 1. Raises: Http404."""
+    found = Delivery.objects.select_related("activity", "project", "calendar").filter(project=project, pk=delivery_id)
+    row = found.first()
+    if row is None:
+        raise Http404
+    return row
+
+
+def waits_of(coming: Arriving, days: int = calc.AHEAD) -> tuple[Wait, ...]:
+    """What it comes to if it is ordered on each day from today, one entry where the day on site changes. Queries: 0."""
+    told: list[Wait] = []
+    for wait in calc.waiting(coming.way, _first_order(coming.way, coming.today), days=days):
+        if not told or told[-1].coming.on_site_on != wait.coming.on_site_on:
+            told.append(wait)
+    return tuple(told)
+
+
+def free_activities(project: Project) -> list[Activity]:
+    """Activities that could be a delivery and are none yet: not done, those that bring something first. Queries: 1."""
+    rows = Activity.objects.filter(project=project, removed_on=None, finished_on=None)
+    free = rows.exclude(delivery__in=Delivery.objects.filter(project=project, removed_on=None))
+    bringing = {Activity.Kind.DELIVERY, Activity.Kind.FABRICATION}
+    return sorted(free, key=lambda row: (row.kind not in bringing, row.position, row.pk))
+
+
+def finish_if(project: Project, code: str, days: int, not_before: date | None) -> date | None:
+    """The finish of the build if one activity took so long, or could not begin before a day. Writes nothing. Queries: 5.
+
+    Args:
+        days: of the activity's own calendar; not_before: as it stands with an activity, None to leave that as it is.
+    """
+    plan = network.plan_of(project)
+    if plan is None:
+        return None
+    read = network.read(project, plan, data_on=plan.data_on).network
+    held = not_before + timedelta(days=1) if not_before and not days else not_before  # as `network.read` has it
+    changed = tuple(
+        replace(row, duration=days, not_before=held or row.not_before) if row.id == code else row
+        for row in read.activities
+    )
+    return engine.solve_network(replace(read, activities=changed)).finish
+
+
+# --- reading --------------------------------------------------------------------------------------------------
+
+
+def _rows(project: Project, **more: object) -> list[Delivery]:
+    found = Delivery.objects.filter(project=project, removed_on=None, activity__removed_on=None, **more)
+    return list(found.select_related("activity"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """What is read once for all rows."""
+
+    stages: Mapping[int, Sequence[DeliveryStage]]
+    waits: Mapping[int, tuple[Waits, ...]]
+    calendars: Mapping[int, Calendar]
+    default: Calendar
+
+    @classmethod
+    def of(cls, project: Project, rows: Sequence[Delivery]) -> "_Beside":
+        calendars = network.calendars_of(project)
+        own = Plan.objects.filter(project=project).values_list("calendar_id", flat=True).first()
+        return cls(_stages(rows), _waits(rows), calendars, calendars.get(own or 0, network.WEEKDAYS))
+
+
+def _stages(rows: Sequence[Delivery]) -> dict[int, list[DeliveryStage]]:
+    found: dict[int, list[DeliveryStage]] = defaultdict(list)
+    for stage in DeliveryStage.objects.filter(delivery__in=rows):
+        found[stage.delivery_id].append(stage)
+    return found
+
+
+def _waits(rows: Sequence[Delivery]) -> dict[int, tuple[Waits, ...]]:
+    found: dict[int, tuple[Waits, ...]] = defaultdict(tuple)
+    links = Link.objects.filter(
+        before__in=[row.activity_id for row in rows], kind__in=HOLDING_START, waiting__removed_on=None
+    )
+    for link in links.select_related("waiting"):
+        work = link.waiting
+        found[link.before_id] += (Waits(work.pk, work.code, work.name, work.early_start_on, work.trade),)
+    return found
+
+
+def _coming(row: Delivery, beside: _Beside, today: date) -> Arriving:
+    way = _way(row, beside)
+    stages = tuple(_stage(one, today) for one in beside.stages.get(row.pk, ()))
+    made = Arriving(row, row.activity, stages, beside.waits.get(row.activity_id, ()), way, today, None, None, None)
+    if row.ordered_on or row.activity.started_on or made.arrived_on:
+        return made
+    first = _first_order(way, today)
+    jump = next(iter(calc.jumps(way, first)), None)
+    return replace(
+        made, order=_order(way, made.latest_on), order_for_work=_order(way, _day_before(made.needed_by)), jump=jump,
+    )  # fmt: skip
+
+
+def _first_order(way: Way, today: date) -> date:
+    """The first day on which it could be ordered, when its approval begins today."""
+    return today + timedelta(days=way.approval_days)
+
+
+def _day_before(day: date | None) -> date | None:
+    return day - timedelta(days=1) if day else None
+
+
+def _order(way: Way, on_site_by: date | None) -> LastOrder | None:
+    return calc.last_order(way, on_site_by) if on_site_by else None
+
+
+def _way(row: Delivery, beside: _Beside) -> Way:
+    activity = row.activity
+    own = EVERY_DAY if activity.elapsed else beside.calendars.get(activity.calendar_id or 0, beside.default)
+    maker = beside.calendars.get(row.calendar_id or 0, own)
+    making = activity.days if row.lead_days is None else row.lead_days
+    return Way(making, maker, row.road_days, row.approval_days)
+
+
+def _stage(row: DeliveryStage, today: date) -> Stage:
+    late = row.done_on is None and row.due_on is not None and row.due_on < today
+    return Stage(str(row.kind), row.get_kind_display(), row.due_on, row.done_on, row.paper, row.paper_there, late)
