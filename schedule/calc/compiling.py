@@ -12,7 +12,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from schedule.calc import calendars, plan
 from schedule.calc.calendars import EVERY_DAY, Calendar, NoSuchCalendar, Table, TooFar
-from schedule.calc.passes import Node, Pull
+from schedule.calc.passes import Node, Pull, with_pulls
 from schedule.calc.plan import Activity, BadNetwork, CircleOfWork, Link, Network
 
 #: How far before everything else the tables begin, for leads and for late dates before the start [days].
@@ -169,14 +169,9 @@ class _Writer:
         return place
 
     def _node(self, earliest: int, pulls: Iterable[Pull], table: Table, length: int) -> Node:
-        plain, others = [], []
-        for pull in pulls:
-            self.leads |= {pull[0] // 2} if pull[0] % 2 == 0 else set()
-            if pull[1:] == (0, 0):
-                plain.append(pull[0])
-            else:
-                others.append(pull)
-        return Node(earliest, tuple(plain), tuple(others), table.ceil, table.days, length, False)
+        given = tuple(pulls)
+        self.leads |= {pull[0] // 2 for pull in given if pull[0] % 2 == 0}
+        return with_pulls(Node(earliest, (), (), (), table.ceil, table.days, length - 1, False), given)
 
     def _edge(self, link: Link) -> tuple[int, int]:
         """The edge a link leaves from, and the days its real one lies beside it."""
@@ -240,7 +235,7 @@ class _Writer:
             length, table = self._worked(activity, own), own
             earliest, pulls = self.day(activity.started_on), self._pulls(activity, length)
         pulled = self._node(earliest, pulls, table, length)
-        place = self._put(pulled._replace(plain=(), pulls=()), table, activity, own)
+        place = self._put(with_pulls(pulled, ()), table, activity, own)
         self.compiled.begun[place] = pulled
         if activity.duration:
             self._note_days_off(activity, own, place, length)

@@ -117,20 +117,32 @@ def _from_further_back(compiled: Compiled) -> "Solution":
 
 def _solved(compiled: Compiled) -> "Solution":
     early, edges = passes.forward(compiled.nodes, compiled.tables)
-    nodes = list(compiled.nodes)
-    for place, pulled in compiled.begun.items():
-        nodes[place] = passes.keeps(pulled, early[place], edges)._replace(leads=nodes[place].leads)
-    ends = edges[1::2]
-    for place, (_, end) in compiled.beside.items():
-        ends[place] += end
-    own_end = max(ends, default=compiled.network.start.toordinal() - compiled.base)
-    late, free = passes.late_and_free(nodes, compiled.tables, (early, edges), _limits(compiled, own_end))
+    nodes = _with_kept_links(compiled, early, edges) if compiled.begun else compiled.nodes
+    end = _end(compiled, edges)
+    late = passes.late_starts(nodes, compiled.tables, _limits(compiled, end))
     due = late
     if compiled.network.finish_by is not None:
         by = compiled.network.finish_by.toordinal() + 1 - compiled.base
-        floor = passes.NEVER_TOO_EARLY if by >= own_end else _reach(nodes)
+        floor = passes.NEVER_TOO_EARLY if by >= end else _reach(nodes)
         due = passes.late_starts(nodes, compiled.tables, _limits(compiled, by), floor)
-    return Solution(compiled, (early, edges), late, due, free)
+    return Solution(compiled, nodes, (early, edges), (late, due), end)
+
+
+def _with_kept_links(compiled: Compiled, early: list[int], edges: list[int]) -> list[passes.Node]:
+    """Work that has begun is held by no link; on the way back it holds what it did wait for."""
+    nodes = list(compiled.nodes)
+    for place, pulled in compiled.begun.items():
+        kept = [pull for pull in passes.pulls_of(pulled) if passes.index_of(pull, pulled, edges) <= early[place]]
+        nodes[place] = passes.with_pulls(nodes[place], kept)
+    return nodes
+
+
+def _end(compiled: Compiled, edges: list[int]) -> int:
+    """The day after the last one worked."""
+    ends = edges[1::2]
+    for place, (_, beside) in compiled.beside.items():
+        ends[place] += beside
+    return max(ends, default=compiled.network.start.toordinal() - compiled.base)
 
 
 def _limits(compiled: Compiled, end: int) -> list[int]:
@@ -142,7 +154,7 @@ def _limits(compiled: Compiled, end: int) -> list[int]:
 
 def _reach(nodes: list[passes.Node]) -> int:
     """How many working days from the base of the tables no pull can lead past."""
-    pulls = [pull for node in nodes for pull in node.pulls]
+    pulls = [pull for node in nodes for pull in passes.pulls_of(node)]
     return 2 + max((max(a, 0) + max(b, 0) for _, a, b in pulls), default=0)
 
 
@@ -150,13 +162,19 @@ class Solution:
     """What a network comes to. Everything is read from the arrays of the passes when it is asked for."""
 
     def __init__(
-        self, compiled: Compiled, early: tuple[list[int], list[int]], late: list[int], due: list[int], free: list[int]
+        self,
+        compiled: Compiled,
+        nodes: list[passes.Node],
+        early: tuple[list[int], list[int]],
+        late: tuple[list[int], list[int]],
+        end: int,
     ) -> None:
         self.compiled, self.network = compiled, compiled.network
-        (self._early, self._edges), self._due, self._late = early, due, late
-        self._to_finish = self._floats(late)
-        self._total = self._to_finish if due is late else self._floats(due)
-        self._free = self._floats(free)
+        self._nodes, self._end = nodes, end
+        self._early, self._edges = early
+        self._late, self._due = late
+        self._to_finish = self._floats(self._late)
+        self._total = self._to_finish if self._due is self._late else self._floats(self._due)
 
     def _floats(self, until: list[int]) -> list[int]:
         """Working days from the early starts to others; for milestones those of their own calendar that lie between."""
@@ -164,8 +182,16 @@ class Solution:
         base = self.compiled.base
         for place in self.compiled.milestones:
             own = self.compiled.own[place]
-            found[place] = own.index(until[place] + base) - own.index(self._early[place] + base)
+            if own is not self.compiled.tables[place]:
+                found[place] = own.index(until[place] + base) - own.index(self._early[place] + base)
         return found
+
+    @cached_property
+    def _free(self) -> list[int]:
+        """How far each can slip without moving what waits on it, nor the finish."""
+        limits = _limits(self.compiled, self._end)
+        free = passes.free_starts(self._nodes, self.compiled.tables, (self._early, self._edges), limits)
+        return list(map(min, self._floats(free), self._to_finish))
 
     @cached_property
     def activities(self) -> Mapping[str, Outcome]:
@@ -195,9 +221,12 @@ class Solution:
 
     def _drives(self, place: int) -> list[str]:
         found: list[str] = []
-        for edge in passes.binding(self.compiled.nodes[place], self._early[place], self._edges):
-            activity = self.compiled.activities[edge // 2]
-            found += [activity.id] if activity is not None else self._drives(edge // 2)
+        node = self.compiled.nodes[place]
+        for pull in passes.pulls_of(node):
+            if passes.index_of(pull, node, self._edges) == self._early[place]:
+                before = pull[0] // 2
+                activity = self.compiled.activities[before]
+                found += [activity.id] if activity is not None else self._drives(before)
         return found
 
     @cached_property
@@ -213,7 +242,7 @@ class Solution:
         if own is not self.compiled.tables[place]:  # a milestone stands between days
             start = own.index(start + self.compiled.base)
         es = start - own.index(self.network.start.toordinal())
-        ls, length = es + self._total[place], self.compiled.nodes[place].length
+        ls, length = es + self._total[place], self.compiled.nodes[place].last + 1
         return TextbookNumbers(es, es + length, ls, ls + length)
 
     def _outcome(self, id_: str) -> Outcome:
@@ -268,9 +297,9 @@ class Solution:
         moved = until[place] - self._early[place]
         if moved == 0:
             return first, last
-        if self.compiled.nodes[place].length == 0:
+        if self.compiled.nodes[place].last < 0:
             on = self._worked_before(place, self._date(until[place]))
             on = max(on, first) if moved > 0 else min(on, first)
             return on, on
-        days, length = self.compiled.tables[place].days, self.compiled.nodes[place].length
-        return self._date(days[until[place]]), self._date(days[until[place] + length - 1])
+        days, start = self.compiled.tables[place].days, until[place]
+        return self._date(days[start]), self._date(days[start + self.compiled.nodes[place].last])

@@ -1,12 +1,15 @@
 """The two passes over a network in its array form: forward for the early days, backward for the late ones.
 
-Nothing here knows of dates or activities. A `Node` works `length` days of one calendar in a row, and starts on the
-first working day on or after the latest of its pulls. Every node has two edges: edge 2n is the day it starts, edge 2n + 1 the
-day after its last. A pull holds a node to an edge of an earlier one: plainly (start on or after that edge), or by two numbers
-(s, a, b): index of start >= ceil[edge[s] + a] + b.
+Nothing here knows of dates or activities. A `Node` works `last` + 1 days of one calendar in a row, from the first
+working day on or after the latest of its pulls. Every node has two edges: edge 2n is the day it starts, edge 2n + 1 the day
+after its last. A pull holds a node to an edge s of an earlier one by two numbers:
 
-Backward, the inverse is exact, for index of the first working day >= n and n-th working day undo each other:
-ceil[x] <= k where x <= days[k]. So a pull lets edge s be as late as days[k - b] - a.
+    index of its start >= ceil[edge[s] + a] + b
+
+`plain` pulls have neither a nor b, `shifted` ones no b: for those the latest day is sought first and then one index.
+
+Backward, the inverse is exact, for `ceil` and `days` undo each other: ceil[x] <= k where x <= days[k]. So a pull lets
+edge s be as late as days[k - b] - a.
 
 The loops are written for speed: they are nearly all the time a network takes.
 """
@@ -26,10 +29,12 @@ class Node(NamedTuple):
 
     earliest: int
     plain: tuple[int, ...]
+    shifted: tuple[tuple[int, int], ...]
     pulls: tuple[Pull, ...]
     ceil: list[int]
     days: list[int]
-    length: int
+    #: working days from its first to its last; -1 for a milestone
+    last: int
     #: something is pulled by its start
     leads: bool
 
@@ -65,18 +70,24 @@ def forward(nodes: Sequence[Node], tables: Sequence[Table]) -> tuple[list[int], 
 
 def _forward(nodes: Iterable[Node], starts: list[int], edges: list[int]) -> None:
     add_edge, add_start = edges.append, starts.append
-    for earliest, plain, pulls, ceil, days, length, _ in nodes:
+    for earliest, plain, shifted, pulls, ceil, days, last, _ in nodes:
         for s in plain:
             edge = edges[s]
             if edge > earliest:
                 earliest = edge
+        if shifted:
+            for s, a in shifted:
+                edge = edges[s] + a
+                if edge > earliest:
+                    earliest = edge
         k = ceil[earliest]
-        for s, a, b in pulls:
-            pulled = ceil[edges[s] + a] + b
-            if pulled > k:
-                k = pulled
+        if pulls:
+            for s, a, b in pulls:
+                pulled = ceil[edges[s] + a] + b
+                if pulled > k:
+                    k = pulled
         add_edge(days[k])
-        add_edge(days[k + length - 1] + 1)
+        add_edge(days[k + last] + 1)
         add_start(k)
 
 
@@ -102,93 +113,79 @@ def late_starts(
 
 
 def _late_starts(nodes: Iterable[Node], late: list[int], limits: list[int], end: int, floor: int) -> None:
-    for _, plain, pulls, ceil, days, length, leads in nodes:
-        k = ceil[limits[end]] - length
-        if leads and (by_start := ceil[limits[end - 1] + 1] - 1) < k:
+    add = late.append
+    for _, plain, shifted, pulls, ceil, days, last, leads in nodes:
+        k = ceil[limits[end]] - last
+        if leads and (by_start := ceil[limits[end - 1] + 1]) < k:
             k = by_start
+        k -= 1
         if k < floor:
             raise TooEarly
         day = days[k]
         for s in plain:
             if day < limits[s]:
                 limits[s] = day
-        for s, a, b in pulls:
-            day = days[k - b] - a
-            if day < limits[s]:
-                limits[s] = day
-        late.append(k)
+        if shifted:
+            for s, a in shifted:
+                if day - a < limits[s]:
+                    limits[s] = day - a
+        if pulls:
+            for s, a, b in pulls:
+                if (held := days[k - b] - a) < limits[s]:
+                    limits[s] = held
+        add(k)
         end -= 2
 
 
-def late_and_free(
+def free_starts(
     nodes: Sequence[Node], tables: Sequence[Table], early: tuple[list[int], list[int]], limits: list[int]
-) -> tuple[list[int], list[int]]:
-    """Give every node its late start, and the latest start that moves nothing after it [index in its calendar].
+) -> list[int]:
+    """Give every node the latest start that moves nothing which waits on it [index in its calendar].
 
     Args:
         early: what `forward` gave.
         limits: how late each edge may be [day] as far as nothing pulls on it; changed in place.
     Raises: NoRoom.
     """
-    late: list[int] = []
-    free: list[int] = []
-    near = limits.copy()
-    while len(late) < len(nodes):
-        done, left = len(late), len(nodes) - len(late)
-        rows = zip(reversed(nodes), reversed(early[0]), strict=True)
+    starts, edges = early
+    for place, node in enumerate(nodes):
+        for s in node.plain:
+            limits[s] = min(limits[s], edges[2 * place])
+        for s, a in node.shifted:
+            limits[s] = min(limits[s], edges[2 * place] - a)
+        for s, a, b in node.pulls:
+            limits[s] = min(limits[s], node.days[starts[place] - b] - a)
+    return [_free_start(node, tables, place, limits) for place, node in enumerate(nodes)]
+
+
+def _free_start(node: Node, tables: Sequence[Table], place: int, limits: Sequence[int]) -> int:
+    while True:
         try:
-            _late_and_free(islice(rows, done, None), early[1], (late, free), (limits, near), 2 * left - 1)
+            by_end = node.ceil[limits[2 * place + 1]] - node.last
+            return min(by_end, node.ceil[limits[2 * place] + 1]) - 1 if node.leads else by_end - 1
         except IndexError:
-            _grow(tables, left - 1)
-    late.reverse()
-    free.reverse()
-    return late, free
+            _grow(tables, place)
 
 
-def _late_and_free(
-    rows: Iterable[tuple[Node, int]],
-    edges: list[int],
-    found: tuple[list[int], list[int]],
-    bounds: tuple[list[int], list[int]],
-    end: int,
-) -> None:
-    (late, free), (limits, near) = found, bounds
-    for (_, plain, pulls, ceil, days, length, leads), start in rows:
-        k = ceil[limits[end]] - length
-        f = ceil[near[end]] - length
-        if leads:
-            k = min(k, ceil[limits[end - 1] + 1] - 1)
-            f = min(f, ceil[near[end - 1] + 1] - 1)
-        day, early = days[k], edges[end - 1]
-        for s in plain:
-            if day < limits[s]:
-                limits[s] = day
-            if early < near[s]:
-                near[s] = early
-        for s, a, b in pulls:
-            day = days[k - b] - a
-            if day < limits[s]:
-                limits[s] = day
-            day = days[start - b] - a
-            if day < near[s]:
-                near[s] = day
-        late.append(k)
-        free.append(f if f < k else k)
-        end -= 2
+def pulls_of(node: Node) -> list[Pull]:
+    """All pulls of a node, by all three numbers."""
+    return [*((s, 0, 0) for s in node.plain), *((s, a, 0) for s, a in node.shifted), *node.pulls]
 
 
-def binding(node: Node, start: int, edges: Sequence[int]) -> list[int]:
-    """The edges that hold a node to its early start [index in its calendar]."""
-    found = [s for s in node.plain if node.ceil[edges[s]] == start]
-    return found + [s for s, a, b in node.pulls if node.ceil[edges[s] + a] + b == start]
-
-
-def keeps(node: Node, start: int, edges: Sequence[int]) -> Node:
-    """Give a node without those pulls that its start has not waited for."""
-    plain = tuple(s for s in node.plain if node.ceil[edges[s]] <= start)
+def with_pulls(node: Node, pulls: Iterable[Pull]) -> Node:
+    """Give a node other pulls, each in its kind."""
+    given = tuple(pulls)
     return node._replace(
-        plain=plain, pulls=tuple(p for p in node.pulls if node.ceil[edges[p[0]] + p[1]] + p[2] <= start)
+        plain=tuple(s for s, a, b in given if a == b == 0),
+        shifted=tuple((s, a) for s, a, b in given if a and not b),
+        pulls=tuple(pull for pull in given if pull[2]),
     )
+
+
+def index_of(pull: Pull, node: Node, edges: Sequence[int]) -> int:
+    """Where a pull holds the start of a node [index in its calendar]."""
+    s, a, b = pull
+    return node.ceil[edges[s] + a] + b
 
 
 def _grow(tables: Sequence[Table], node: int) -> None:
