@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from projects import trail
 from projects.faults import Refused, Stale
-from projects.models import Project, User
+from projects.models import Project, TrailEntry, User
 from schedule.calc import calendars as rules
 from schedule.calc.calendars import EVERY_DAY, Calendar
 from schedule.models import Activity, Delivery, DeliveryStage, WorkCalendar
@@ -130,31 +130,78 @@ def put_back(delivery: Delivery, *, by: User | None, now: datetime, today: date)
 def report(
     delivery: Delivery, stage: StageDraft, *, finish: bool = False, by: User | None, now: datetime, today: date
 ) -> Delivery:
-    """Say that a stage is done, or take that back with `done_on` None; and whether its paper is there.
+    """Say that a stage is done, and whether its paper is there.
 
     Args:
-        finish: with the stage "on site", finish the activity on that day; without `done_on` open it again.
-    Writes DeliveryStage, Delivery.ordered_on with the stage "ordered", progress where `finish`, and a trail row.
-    Raises: Refused, also where the activity may not start yet.
+        finish: with the stage "on site", finish the activity on that day.
+    Writes DeliveryStage, Delivery.ordered_on with the stage "ordered", progress where `finish`, and a trail row with what stood
+    before. Raises: Refused, also where the activity may not start yet.
     """
     held = _held(delivery, None)
     _check_stage(stage, today)
-    held.stages.update_or_create(kind=stage.kind, defaults=_columns(stage))
-    if stage.kind == DeliveryStage.Kind.ORDERED:
-        held.ordered_on = stage.done_on
-    held.version += 1
-    held.save(update_fields=["ordered_on", "version"])
-    if finish and stage.kind == DeliveryStage.Kind.ON_SITE:
+    before = _before(held, stage.kind)
+    _write_stage(held, stage, stage.done_on)
+    if finish and stage.done_on and stage.kind == DeliveryStage.Kind.ON_SITE:
         _finish(held.activity, stage.done_on, by, now, today)
+        before |= {"started": _iso(held.activity.started_on), "finished": _iso(held.activity.finished_on)}
     words = _("%(item)s: %(stage)s on %(on)s") if stage.done_on else _("%(item)s: not yet %(stage)s")
     named = {"stage": DeliveryStage.Kind(stage.kind).label, "on": stage.done_on}
-    _noted(held, "reported", words, by, now, {"stage": str(stage.kind), "on": str(stage.done_on or "")}, named)
+    details = {"stage": str(stage.kind), "on": _iso(stage.done_on), "before": before}
+    _noted(held, "reported", words, by, now, details, named)
     return held
 
 
-def _finish(activity: Activity, on: date | None, by: User | None, now: datetime, today: date) -> None:
+@transaction.atomic
+def take_back(delivery: Delivery, kind: str, *, by: User | None, now: datetime, today: date) -> Delivery:
+    """Take back the newest report of a stage: the stage, and the progress that was written with it.
+
+    Writes what `report` writes. Raises: Refused where nothing was reported.
+    """
+    held = _held(delivery, None)
+    told = TrailEntry.objects.filter(
+        subject="delivery", subject_id=held.pk, verb="reported", details__stage=kind
+    ).last()
+    if told is None or kind not in STAGES:
+        raise Refused(_("Nothing was reported here."))
+    before = told.details["before"]
+    _write_stage(held, replace(_stage_of(held, kind), done_on=_day(before["done"])), _day(before["ordered"]))
+    if "finished" in before:
+        progress.report(
+            held.activity, started_on=_day(before["started"]), finished_on=_day(before["finished"]), by=by, now=now, today=today
+        )  # fmt: skip
+    named = {"stage": DeliveryStage.Kind(kind).label}
+    _noted(held, "took back", _("%(item)s: not yet %(stage)s"), by, now, {"stage": kind}, named)
+    return held
+
+
+def _before(held: Delivery, kind: str) -> dict[str, str]:
+    return {"done": _iso(_stage_of(held, kind).done_on), "ordered": _iso(held.ordered_on)}
+
+
+def _stage_of(held: Delivery, kind: str) -> StageDraft:
+    """A stage as it stands, one that is not there yet as an empty one."""
+    return next((stage for stage in draft_of(held).stages if stage.kind == kind), StageDraft(kind))
+
+
+def _write_stage(held: Delivery, stage: StageDraft, ordered_on: date | None) -> None:
+    held.stages.update_or_create(kind=stage.kind, defaults=_columns(stage))
+    if stage.kind == DeliveryStage.Kind.ORDERED:
+        held.ordered_on = ordered_on
+    held.version += 1
+    held.save(update_fields=["ordered_on", "version"])
+
+
+def _iso(on: date | None) -> str:
+    return on.isoformat() if on else ""
+
+
+def _day(text: str) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def _finish(activity: Activity, on: date, by: User | None, now: datetime, today: date) -> None:
     begun = activity.started_on
-    if on is not None and (begun is None or begun > on):
+    if begun is None or begun > on:
         planned = activity.early_start_on
         begun = planned if planned is not None and planned <= on else on
     progress.report(activity, started_on=begun, finished_on=on, by=by, now=now, today=today)
