@@ -31,8 +31,8 @@ from decisions.models import Decision
 from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import builds, files, people
-from schedule.models import Activity, WorkCalendar
-from schedule.services import activities, calendars
+from schedule.models import Activity, HoldPoint, WorkCalendar
+from schedule.services import activities, calendars, holds
 
 TODAY = date(2027, 1, 29)
 NOW = datetime(2027, 1, 29, 10, tzinfo=UTC)
@@ -237,3 +237,18 @@ def activity(project: Project, code: str, days: int = 1, after: Iterable[Any] = 
     )
     draft = activities.ActivityDraft(**{"code": code, "name": f"Work {code}", "days": days, "after": links} | more)
     return activities.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def hold_point(project: Project, code: str = "H01", *, activity: str = "A01", stops: Iterable[str] = ("A02",), **more: Any) -> HoldPoint:
+    """A hold point looked at in one activity and stopping others, named by their codes.
+
+    Args:
+        more: fields of `HoldDraft`; `checks` may be texts, each shown by a note; `cost` [whole major units].
+    """
+    checks = tuple(
+        one if isinstance(one, holds.CheckDraft) else holds.CheckDraft(one, evidence="word")
+        for one in more.pop("checks", ("Bars as drawn",))
+    )
+    usual = {"title": f"Before {code}", "signers": ("Engineer",), "cost_if_wrong_minor": more.pop("cost", 9_000) * 100}
+    draft = holds.HoldDraft(**usual | {"code": code, "activity": activity, "stops": tuple(stops), "checks": checks} | more)
+    return holds.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
