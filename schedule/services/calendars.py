@@ -134,13 +134,18 @@ def remove(calendar: WorkCalendar, *, by: User | None, now: datetime, today: dat
     """Take a calendar away that nothing works by. Writes WorkCalendar, a trail row. Raises: Refused where something does."""
     held = plan.lock(calendar.project)
     row = in_project(held, calendar.pk)
+    _noted(row, "removed", _("Removed the calendar %(name)s"), by, now, {"before": told(draft_of(row))})
+    drop(held, row)
+    plan.settle(held, today=today)
+
+
+def drop(project: Project, row: WorkCalendar) -> None:
+    """Delete a calendar that nothing works by, for a deed that settles the plan itself. Raises: Refused."""
     _nobody_works_by(row)
     # An activity that was taken out of the plan goes without: it works no more.
-    Activity.objects.filter(calendar=row).exclude(removed_on=None).update(calendar=None)
-    Delivery.objects.filter(calendar=row).exclude(removed_on=None).update(calendar=None)
-    _noted(row, "removed", _("Removed the calendar %(name)s"), by, now, {"before": told(draft_of(row))})
+    Activity.objects.filter(project=project, calendar=row).exclude(removed_on=None).update(calendar=None)
+    Delivery.objects.filter(project=project, calendar=row).exclude(removed_on=None).update(calendar=None)
     row.delete()
-    plan.settle(held, today=today)
 
 
 def _nobody_works_by(row: WorkCalendar) -> None:
@@ -211,7 +216,7 @@ def check(project: Project, draft: CalendarDraft, own: WorkCalendar | None) -> N
     if len(name) > NAME_LENGTH or len(draft.note) > 300:
         raise Refused(_("Shorten this; a name has at most 80 letters, a note 300."), field="name")
     twins = WorkCalendar.objects.filter(project=project, name__iexact=name)
-    if twins.exclude(pk=own.pk if own else None).exists():
+    if (twins.exclude(pk=own.pk) if own else twins).exists():
         raise Refused(_("There is a calendar of this name already; give another."), field="name")
     if not draft.weekdays or not draft.weekdays <= set(range(1, 8)):
         raise Refused(_("Tick at least one weekday."), field="weekdays")
@@ -252,9 +257,9 @@ def _digits(weekdays: Iterable[int]) -> str:
 
 
 def _noted(
-    row: WorkCalendar, verb: str, words: str, by: User | None, now: datetime, details: dict[str, object] | None = None
+    row: WorkCalendar, verb: str, words: str, by: User | None, now: datetime, details: Mapping[str, Any] | None = None
 ) -> None:
     trail.note(
         row.project, by=by, at=now, verb=verb, subject="calendar", subject_id=row.pk,
-        summary=words % ({"name": row.name} | (details or {})), details=details,
+        summary=words % {**(details or {}), "name": row.name}, details=dict(details or {}),
     )  # fmt: skip

@@ -62,13 +62,9 @@ def _stands(project: Project) -> tuple[date | None, Dates]:
 
 
 def _between(project: Project, before: tuple[date | None, Dates], after: tuple[date | None, Dates]) -> Effect:
-    first, last = before[0], after[0]
-    target, known = project.opens_on, first is not None and last is not None
-    return Effect(
-        finish_before=first,
-        finish_after=last,
-        target_on=target,
-        days=opening.days_against(last, first) if known else None,
-        cost_minor=shift.cost_between(first, last, target, project.cost_of_day_minor) if known and target else 0,
-        moved=tuple(code for code, dates in after[1].items() if code in before[1] and before[1][code] != dates),
-    )
+    moved = tuple(code for code, dates in after[1].items() if code in before[1] and before[1][code] != dates)
+    first, last, target = before[0], after[0], project.opens_on
+    if first is None or last is None:
+        return Effect(first, last, target, None, 0, moved)
+    cost = shift.cost_between(first, last, target, project.cost_of_day_minor) if target else 0
+    return Effect(first, last, target, opening.days_against(last, first), cost, moved)
