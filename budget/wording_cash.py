@@ -57,12 +57,27 @@ def room(told: FundsFacts, project: Project) -> str:
 
 def spread(seen: Outlook, project: Project) -> str:
     """How what has no day is laid out over the months."""
-    rest = display.money(seen.rest, project, brief=True)
-    until = display.day(seen.spread_until, project.locale)
-    if project.opens_on is None:
-        words = _(
-            "%(rest)s is not billed yet and has no day; it is spread evenly until %(until)s, for the project has no opening date."
+    if seen.rest_dated == seen.rest and seen.dated_lines:
+        return _("%s is not billed yet and has no day; it is spread over the dates of its work in the plan.") % (
+            display.money(seen.rest, project, brief=True)
         )
+    if project.opens_on is None:
+        words = _("it is spread evenly until %s, for the project has no opening date")
     else:
-        words = _("%(rest)s is not billed yet and has no day; it is spread evenly until the opening, %(until)s.")
-    return words % {"rest": rest, "until": until}
+        words = _("it is spread evenly until the opening, %s")
+    evenly = words % display.day(seen.spread_until, project.locale)
+    told = {
+        "rest": display.money(seen.rest, project, brief=True),
+        "dated": display.money(seen.rest_dated, project, brief=True),
+        "other": display.money(seen.rest - seen.rest_dated, project, brief=True),
+        "evenly": evenly,
+    }
+    if not seen.dated_lines:
+        return _("%(rest)s is not billed yet and has no day; %(evenly)s.") % told
+    return (
+        _(
+            "%(rest)s is not billed yet and has no day: %(dated)s is spread over the dates of its work in the plan; "
+            "%(other)s is on lines that no activity pays for, and %(evenly)s."
+        )
+        % told
+    )

@@ -1,8 +1,9 @@
 """When money goes out, and whether it is there by then.
 
 Every amount that is still to be paid has a name, a kind and, where it is known, a day. What has no day yet is spread
-evenly over the days until the opening, retention without a day falls on the last of them, and what is overdue falls into
-the first month: nothing is left out, and the months add up to the minor unit (ADR 0112).
+evenly over the days of its work where those are known (ADR 0407), else over the days until the opening; retention without
+a day falls on the last of them, and what is overdue falls into the first month: nothing is left out, and the months add
+up to the minor unit (ADR 0112).
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -10,13 +11,15 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import Literal
 
 from units.money import round_minor
 from units.sharing import share_out
 
 Kind = Literal["invoice", "stage", "retention", "rest"]
+#: The first and the last day of some work.
+Span = tuple[date, date]
 #: The kinds in the order they are shown.
 KINDS: tuple[Kind, ...] = ("invoice", "stage", "retention", "rest")
 RETENTION = "retention"
@@ -28,13 +31,17 @@ class ReleasedTooSoon(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """An amount that is still to be paid [minor units], and its day where that is known; below zero for a credit."""
+    """An amount that is still to be paid [minor units], and its day where that is known; below zero for a credit.
+
+    `during` are the spans of the work it pays for, for an amount without a day.
+    """
 
     name: str
     kind: Kind
     amount_minor: int
     on: date | None = None
     line: str = ""
+    during: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +89,8 @@ def by_month(planned: Iterable[Planned], *, start: date, end: date) -> tuple[Mon
         start: today; what is due before falls into this month.
         end: the opening, or another day until which what has no day is spread; taken as `start` where it is before.
     Returns: each month from `start` to `end`, and those after it in which something falls due; in all exactly the sum
-        of `planned`.
-    Source: our rule, ADR 0112; sharing, ADR 0102.
+        of `planned`. Days of a span that have passed take no part; a span that has passed wholly counts as `start`.
+    Source: our rule, ADR 0112 and 0407; sharing, ADR 0102.
 
     >>> rest = Planned("Slab", "rest", 60000)
     >>> [month.total_minor for month in by_month([rest], start=date(2027, 1, 22), end=date(2027, 2, 20))]
@@ -220,7 +227,16 @@ def _laid_out(item: Planned, start: date, end: date) -> Iterable[tuple[date, int
     day = end if item.on is None and item.kind == RETENTION else item.on
     if day is not None:
         return [(max(start, day).replace(day=1), item.amount_minor)]
-    firsts = list(_months(start, end))
-    edges = [start, *firsts[1:], end + timedelta(days=1)]
-    days = [(after - first).days for first, after in zip(edges, edges[1:], strict=False)]
-    return zip(firsts, share_out(item.amount_minor, days), strict=True)
+    days: dict[date, int] = {}
+    for first, last in item.during or [(start, end)]:
+        for month, count in _days_by_month(max(start, first), max(start, first, last)):
+            days[month] = days.get(month, 0) + count
+    firsts = sorted(days)
+    return zip(firsts, share_out(item.amount_minor, [days[first] for first in firsts]), strict=True)
+
+
+def _days_by_month(first: date, last: date) -> Iterable[tuple[date, int]]:
+    """Each month from one day to another, with how many of its days lie between, both ends counted."""
+    firsts = list(_months(first, last))
+    edges = [first, *firsts[1:], last + timedelta(days=1)]
+    return [(month, (after - edge).days) for month, (edge, after) in zip(firsts, pairwise(edges), strict=True)]

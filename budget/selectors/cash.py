@@ -1,8 +1,9 @@
 """What is still to be paid and when, and whether the money is there by then (ADR 0124).
 
 Everything that a line will still cost has one of four sources: invoices that are entered and not paid, retention that is
-held, payment stages that are agreed and not yet billed, and the rest, of which no day is known. Together they are the
-likely final less what was paid, to the cent: the months of the picture add up to the cost to complete.
+held, payment stages that are agreed and not yet billed, and the rest, of which no day is known: it goes with the dates of the
+line's work where there are any (ADR 0407). Together they are the likely final less what was paid, to the cent: the months
+of the picture add up to the cost to complete.
 """
 
 from collections import defaultdict
@@ -18,7 +19,7 @@ from budget.calc import cash as rules
 from budget.calc.cash import Funds, Month, Planned, Source, Week
 from budget.calc.retention import due_on, months_after
 from budget.models import FundingReceipt, FundingSource, Invoice, InvoiceLine, LineItem, RetentionRelease
-from budget.selectors import due_stages, open_cost, retained
+from budget.selectors import due_stages, open_cost, retained, work_dates
 from budget.selectors.belonging import Belonging, belonging
 from budget.selectors.billing import COUNTED, rates_of_today
 from budget.selectors.retained import Retained
@@ -117,12 +118,17 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """What goes out, by name and by month, and the money for it [project minor units]."""
+    """What goes out, by name and by month, and the money for it [project minor units].
+
+    `rest` has no day; `rest_dated` is what of it is laid out over the dates of `dated_lines` lines' work.
+    """
 
     outgoing: tuple[Outgoing, ...]
     retained: tuple[Retained, ...]
     rest: int
     rest_lines: int
+    rest_dated: int
+    dated_lines: int
     spread_until: date
     months: tuple[Month, ...]
     weeks: tuple[Week, ...]
@@ -161,7 +167,7 @@ def outlook(project: Project, *, today: date) -> Outlook:
     """Read what is still to be paid and the money for it.
 
     Contingency lines and lines that were taken off the budget are left out, and so is what a queried invoice asks.
-    Queries: 14, whatever the number of lines, and up to 2 more where invoices or stages are open.
+    Queries: 14, whatever the number of lines, up to 2 more where invoices or stages are open, and those of `work_dates`.
     """
     belongs, lines = belonging(project), _lines(project)
     invoices = _open_invoices(project, today)
@@ -170,15 +176,18 @@ def outlook(project: Project, *, today: date) -> Outlook:
     stages = _stages(project, belongs, rest, today)
     outgoing = (*invoices, *stages, *_retention(kept, today))
     left = sum(rest.values())
+    dated = _dated(lines, rest, work_dates.spans(project, today=today))
     until = project.opens_on or months_after(today, MONTHS_WITHOUT_OPENING)
     funds = _funds(project, lines, invoices, kept, today)
-    months = rules.by_month(_costs(outgoing, left), start=today, end=until)
+    months = rules.by_month(_costs(outgoing, dated, left), start=today, end=until)
     weeks = rules.next_weeks(outgoing, today=today, weeks=WEEKS)
     return Outlook(
         outgoing=outgoing,
         retained=kept,
         rest=left,
         rest_lines=sum(1 for amount in rest.values() if amount),
+        rest_dated=sum(row.amount_minor for row in dated),
+        dated_lines=len(dated),
         spread_until=max(today, until),
         months=months,
         weeks=weeks,
@@ -326,10 +335,21 @@ def _stage(belongs: Belonging, stage: due_stages.Unbilled, minor: int, today: da
     )
 
 
-def _costs(outgoing: Iterable[Outgoing], rest: int) -> list[Planned]:
-    """Every amount as the project bears it, and the rest of all lines in one."""
+def _dated(lines: Mapping[int, _Line], rest: Mapping[int, int], spans: work_dates.Spans) -> list[Planned]:
+    """What is left of the lines whose work has dates."""
+    return [
+        Planned(lines[pk].name, "rest", amount, during=spans[pk])
+        for pk, amount in rest.items()
+        if amount and pk in spans
+    ]
+
+
+def _costs(outgoing: Iterable[Outgoing], dated: Iterable[Planned], rest: int) -> list[Planned]:
+    """Every amount as the project bears it: with a day, with dates of its work, and the rest of all other lines in one."""
     rows = [Planned(row.name, row.kind, row.cost_minor, row.on) for row in outgoing]
-    return [*rows, Planned(_("not yet billed"), "rest", rest)]
+    known = list(dated)
+    other = rest - sum(row.amount_minor for row in known)
+    return [*rows, *known, Planned(_("not yet billed"), "rest", other)]
 
 
 # --- the money for it -------------------------------------------------------------------------------------------

@@ -46,7 +46,7 @@ def outlook(planned: tuple[Planned, ...] = PLANNED, *, promised: int = 2_500_000
     to_complete = sum(row.amount_minor for row in planned)
     funds = told(paid=100_000, promised=promised, received=received, to_complete=to_complete)
     short = rules.short_from(months, funds.funds.in_hand_minor)
-    return Outlook((), (), 1_000_000, 1, OPENING, months, (), funds, short, 300_000, 800_000)
+    return Outlook((), (), 1_000_000, 1, 0, 0, OPENING, months, (), funds, short, 300_000, 800_000)
 
 
 def drawn(seen: Outlook) -> dict[str, Any]:

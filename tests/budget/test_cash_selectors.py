@@ -298,7 +298,7 @@ def test_goods_with_stages_are_away_until_they_come_however_much_is_made(panels:
 # --- how many queries -------------------------------------------------------------------------------------------
 
 READS: list[tuple[Callable[[Project], object], int]] = [
-    (lambda project: cash.outlook(project, today=TODAY), 16),
+    (lambda project: cash.outlook(project, today=TODAY), 17),
     (lambda project: cash.funds(project, today=TODAY), 13),
     (abroad.foreign, 7),
     (abroad.not_on_site, 5),

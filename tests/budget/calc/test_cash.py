@@ -149,3 +149,53 @@ def test_the_month_money_runs_short_agrees_with_adding_up(planned, start, end, i
         if left < 0 and expected is None:
             expected = month
     assert cash.short_from(months, in_hand) == expected
+
+
+# --- work with dates (our rule, ADR 0407; worked by hand) --------------------------------------------------------
+
+
+def test_what_has_dates_of_work_goes_with_them():
+    """12 days from 25 March to 5 April: 7 in March, 5 in April."""
+    dated = Planned("Panels", "rest", 1_200, during=((date(2027, 3, 25), date(2027, 4, 5)),))
+    months = cash.by_month([dated], start=TODAY, end=OPENING)
+    assert {m.first.month: m.total_minor for m in months if m.total_minor} == {3: 700, 4: 500}
+
+
+def test_two_pieces_of_work_weigh_by_their_days():
+    """3 days in February and 1 in April: three quarters and one."""
+    spans = ((date(2027, 2, 1), date(2027, 2, 3)), (date(2027, 4, 9), date(2027, 4, 9)))
+    months = cash.by_month([Planned("Slab", "rest", 401, during=spans)], start=TODAY, end=OPENING)
+    assert [m.total_minor for m in months if m.total_minor] == [301, 100]
+
+
+def test_work_after_the_opening_is_paid_after_it():
+    late = Planned("Garden", "rest", 500, during=((date(2027, 8, 2), date(2027, 8, 6)),))
+    months = cash.by_month([late], start=TODAY, end=OPENING)
+    assert (months[-1].first, months[-1].total_minor) == (date(2027, 8, 1), 500)
+
+
+def test_days_that_have_passed_are_not_paid_in():
+    """Of the 20 days from 22 January to 10 February 10 are in January; work that should be done is due now."""
+    begun = Planned("Slab", "rest", 900, during=((date(2026, 11, 1), date(2027, 2, 10)),))
+    gone = Planned("Dig", "rest", 70, during=((date(2026, 11, 1), date(2026, 11, 9)),))
+    months = cash.by_month([begun, gone], start=TODAY, end=OPENING)
+    assert [month.total_minor for month in months] == [450 + 70, 450]
+
+
+SPANS = st.lists(st.tuples(DAYS, st.integers(0, 90)), min_size=1, max_size=3)
+
+
+@given(st.integers(-(10**9), 10**9), SPANS, DAYS, DAYS)
+def test_dated_work_agrees_with_paying_day_by_day(amount, spans, start, end):
+    """Brute force: each span is paid in equal parts on every day that is still ahead of it."""
+    during = tuple((first, first + timedelta(days=days)) for first, days in spans)
+    paid = [
+        max(start, first) + timedelta(days=n)
+        for first, last in during
+        for n in range((max(start, last) - max(start, first)).days + 1)
+    ]
+    months = cash.by_month([Planned("Slab", "rest", amount, during=during)], start=start, end=end)
+    assert sum(month.total_minor for month in months) == amount
+    for month in months:
+        days = sum((day.year, day.month) == (month.first.year, month.first.month) for day in paid)
+        assert abs(month.total_minor - Fraction(amount * days, len(paid))) < 1
