@@ -2,7 +2,8 @@
 
     expected total = first cost + cost of days + correction + running
 
-First cost is what the option's items come to, with its effects on other lines. Days cost only beyond the float.
+First cost is what the option's items come to, with its effects on other lines. Days cost only beyond the float; where a
+network has been worked out they are the move of its finish, and a day that comes forward is a day's cost spared.
 Correction is the chance that the thing has to be moved after it is placed, times what moving it costs. Every input is
 certain here, so the range of an option is its expected total itself (ADR 0107). Each part is rounded once, and the
 total is the sum of the rounded parts.
@@ -10,6 +11,7 @@ total is the sum of the rounded parts.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
@@ -19,6 +21,7 @@ from decisions.calc.costs import (
     days_later,
     exact_correction,
     exact_running,
+    float_used,
 )
 from decisions.calc.facts import AdjustFacts, DecisionFacts, EffectFact, ItemFact, MustPassFact, OptionFacts
 from decisions.calc.flips import Flip, find_flips
@@ -42,12 +45,16 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class OptionOutcome:
-    """What an option comes to [minor units]; `passes` is None while a check is not known and none has failed."""
+    """What an option comes to [minor units]; `passes` is None while a check is not known and none has failed.
+
+    `finish` is None where no network was worked out.
+    """
 
     id: str
     price_minor: int
     effects_minor: int
     first_cost_minor: int
+    finish: date | None
     days_later: int
     float_used: int
     cost_of_days_minor: int
@@ -131,8 +138,9 @@ def _outcome(option: OptionFacts, facts: DecisionFacts) -> OptionOutcome:
         price_minor=price,
         effects_minor=effects,
         first_cost_minor=first,
+        finish=option.plan.finish if option.plan else None,
         days_later=days_later(option),
-        float_used=min(option.extra_days, option.float_days),
+        float_used=float_used(option),
         cost_of_days_minor=days,
         chance_of_correction=chance_of_correction(option.adjust),
         correction_minor=correction,

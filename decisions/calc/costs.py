@@ -15,12 +15,23 @@ CHANCE_PLACES = Decimal("1e-12")
 
 
 def days_later(option: OptionFacts) -> int:
-    """Give the days an option moves the opening: what it takes beyond the float [calendar days].
+    """Give the days an option moves the opening [calendar days]: as the network says, else what it takes beyond the float.
+
+    Only a network can bring the opening forward; the days are then below zero.
 
     >>> days_later(OptionFacts("a", extra_days=8, float_days=6))
     2
     """
-    return max(0, option.extra_days - option.float_days)
+    return max(0, option.extra_days - option.float_days) if option.plan is None else option.plan.moved_days
+
+
+def float_used(option: OptionFacts) -> int:
+    """Give the float an option uses: working days where a network says so, else calendar days.
+
+    >>> float_used(OptionFacts("a", extra_days=8, float_days=6))
+    6
+    """
+    return min(option.extra_days, option.float_days) if option.plan is None else option.plan.float_used
 
 
 def days_of_correction(option: OptionFacts) -> int:
@@ -40,6 +51,8 @@ def float_left(option: OptionFacts) -> int:
     """
     if option.adjust is not None and option.adjust.float_days is not None:
         return option.adjust.float_days
+    if option.plan is not None:
+        return option.plan.float_left
     return max(0, option.float_days - option.extra_days)
 
 

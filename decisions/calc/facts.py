@@ -1,6 +1,7 @@
 """What a comparison is told: plain values, amounts in minor units of the project's currency, days in calendar days."""
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 
@@ -48,8 +49,25 @@ class MustPassFact:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanEffect:
+    """What an option does to the sequence: `moved_days` and `float_left` in calendar days, float in working days.
+
+    `float_days` is what the activity had that loses most of its float, `float_used` what it loses.
+    """
+
+    finish: date
+    moved_days: int = 0
+    float_days: int = 0
+    float_used: int = 0
+    float_left: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class OptionFacts:
-    """One way to build it; days in calendar days, amounts in minor units."""
+    """One way to build it; days in calendar days, amounts in minor units.
+
+    Where `plan` is given, the network has said what becomes of the days, and `extra_days` and `float_days` play no part.
+    """
 
     id: str
     name: str = ""
@@ -63,6 +81,7 @@ class OptionFacts:
     years: int = 0
     #: yearly rate as a fraction of one; None or zero for undiscounted
     discount: Decimal | None = None
+    plan: PlanEffect | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,7 +101,8 @@ class _Inputs:
 
     def flips(self) -> Iterator[Flip]:
         yield from self._amounts()
-        yield from self._days()
+        if self.option.plan is None:  # a network makes days a result
+            yield from self._days()
         if self.option.adjust is not None and (self.option.adjust.chance is not None or self.option.adjust.axes):
             yield from self._adjust(self.option.adjust)
         if self.option.yearly_minor or self.option.years:
