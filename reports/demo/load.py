@@ -16,7 +16,7 @@ from budget.services import agreements, ledger, lines, quotes
 from decisions.models import Approval, CheckResult, Decision, MustPass, Option, SavingKind
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
-from reports.demo import billing, reserve, sequence
+from reports.demo import billing, coming, gates, reserve, sequence
 from reports.demo import scenario as source
 from reports.demo.replay import ZONE, Diary, Replay
 from reports.services import issuing
@@ -56,7 +56,8 @@ def load() -> Project:
     people = _people()
     replay = Replay(scenario, _project(scenario, people), people)
     _budget(replay)
-    sequence.set_up(replay, replay.project.created_at.date())
+    for part in (sequence, gates, coming):
+        part.set_up(replay, replay.project.created_at.date())
     for on, _order, deed in sorted(_diary(replay), key=lambda entry: entry[:2]):
         deed(on)
     today = source.day(scenario["about"]["status_date"])
@@ -149,7 +150,8 @@ def _diary(replay: Replay) -> Diary:
             diary.append((source.day(row["decided_on"]), 3, lambda on, row=row: _decide(replay, row, on)))
     diary += billing.diary(replay)
     diary += reserve.diary(replay)
-    diary += sequence.diary(replay)
+    for part in (sequence, gates, coming):
+        diary += part.diary(replay)
     diary.append((ISSUED_ON, 9, lambda on: _issue(replay, on)))
     return diary
 

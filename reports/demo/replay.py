@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from budget.models import Change, Invoice, LineItem, Quote
 from decisions.models import Decision
 from projects.models import Project, User
-from schedule.models import Activity
+from schedule.models import Activity, Delivery, HoldPoint
 
 ZONE = ZoneInfo("Europe/London")
 #: (day, place within the day, what is done on it)
@@ -29,6 +29,8 @@ class Replay:
     changes: dict[str, Change] = field(default_factory=dict)
     invoices: dict[str, Invoice] = field(default_factory=dict)
     activities: dict[str, Activity] = field(default_factory=dict)
+    holds: dict[str, HoldPoint] = field(default_factory=dict)
+    deliveries: dict[str, Delivery] = field(default_factory=dict)
 
     @property
     def lead(self) -> User:
