@@ -129,26 +129,35 @@ def _solved(compiled: Compiled) -> "Solution":
 
 
 def _with_kept_links(compiled: Compiled, early: list[int], edges: list[int]) -> list[passes.Node]:
-    """Work that has begun is held by no link; on the way back it holds what it did wait for."""
+    """Work that has begun is held by no link; on the way back it holds what it did wait for.
+
+    A hidden node that leads nowhere any more lets go of what it waited on, too.
+    """
     nodes = list(compiled.nodes)
     for place, pulled in compiled.begun.items():
-        kept = [pull for pull in passes.pulls_of(pulled) if passes.index_of(pull, pulled, edges) <= early[place]]
+        pulls = passes.pulls_of(pulled)
+        kept = [pull for pull in pulls if passes.index_of(pull, pulled, edges) <= early[place]]
         nodes[place] = passes.with_pulls(nodes[place], kept)
+        for before in (pull[0] // 2 for pull in pulls if pull not in kept):
+            if compiled.activities[before] is None:
+                nodes[before] = passes.with_pulls(nodes[before], ())
     return nodes
 
 
 def _end(compiled: Compiled, edges: list[int]) -> int:
-    """The day after the last one worked."""
+    """The day after the last one worked. Hidden nodes end no later than what they hold, unless that has begun before."""
     ends = edges[1::2]
     for place, (_, beside) in compiled.beside.items():
         ends[place] += beside
+    if compiled.begun:
+        ends = [ends[place] for place in compiled.node.values()]
     return max(ends, default=compiled.network.start.toordinal() - compiled.base)
 
 
 def _limits(compiled: Compiled, end: int) -> list[int]:
     found = [end] * (2 * len(compiled.nodes))
-    for place, (_, beside) in compiled.beside.items():
-        found[2 * place + 1] = end - beside
+    for place, beside in compiled.beside.items():
+        found[2 * place : 2 * place + 2] = (end - days for days in beside)
     return found
 
 
@@ -190,7 +199,8 @@ class Solution:
     def _free(self) -> list[int]:
         """How far each can slip without moving what waits on it, nor the finish."""
         limits = _limits(self.compiled, self._end)
-        free = passes.free_starts(self._nodes, self.compiled.tables, (self._early, self._edges), limits)
+        hidden = {place for place, activity in enumerate(self.compiled.activities) if activity is None}
+        free = passes.free_starts(self._nodes, self.compiled.tables, self._early, limits, hidden)
         return list(map(min, self._floats(free), self._to_finish))
 
     @cached_property

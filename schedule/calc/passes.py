@@ -14,7 +14,7 @@ edge s be as late as days[k - b] - a.
 The loops are written for speed: they are nearly all the time a network takes.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from itertools import islice
 from typing import NamedTuple
 
@@ -138,33 +138,38 @@ def _late_starts(nodes: Iterable[Node], late: list[int], limits: list[int], end:
 
 
 def free_starts(
-    nodes: Sequence[Node], tables: Sequence[Table], early: tuple[list[int], list[int]], limits: list[int]
+    nodes: Sequence[Node], tables: Sequence[Table], starts: Sequence[int], limits: list[int], hidden: Container[int]
 ) -> list[int]:
     """Give every node the latest start that moves nothing which waits on it [index in its calendar].
 
     Args:
-        early: what `forward` gave.
+        starts: the early starts.
         limits: how late each edge may be [day] as far as nothing pulls on it; changed in place.
+        hidden: nodes that may move themselves, as long as what waits on them does not.
     Raises: NoRoom.
     """
-    starts, edges = early
-    for place, node in enumerate(nodes):
-        for s in node.plain:
-            limits[s] = min(limits[s], edges[2 * place])
-        for s, a in node.shifted:
-            limits[s] = min(limits[s], edges[2 * place] - a)
-        for s, a, b in node.pulls:
-            limits[s] = min(limits[s], node.days[starts[place] - b] - a)
-    return [_free_start(node, tables, place, limits) for place, node in enumerate(nodes)]
+    free = [0] * len(nodes)
+    for place in range(len(nodes) - 1, -1, -1):
+        done = False
+        while not done:
+            try:
+                free[place] = _free_start(nodes[place], place, limits)
+                _hold(nodes[place], free[place] if place in hidden else starts[place], limits)
+                done = True
+            except IndexError:
+                _grow(tables, place)
+    return free
 
 
-def _free_start(node: Node, tables: Sequence[Table], place: int, limits: Sequence[int]) -> int:
-    while True:
-        try:
-            by_end = node.ceil[limits[2 * place + 1]] - node.last
-            return min(by_end, node.ceil[limits[2 * place] + 1]) - 1 if node.leads else by_end - 1
-        except IndexError:
-            _grow(tables, place)
+def _free_start(node: Node, place: int, limits: Sequence[int]) -> int:
+    by_end = node.ceil[limits[2 * place + 1]] - node.last - 1
+    return min(by_end, node.ceil[limits[2 * place] + 1] - 1) if node.leads else by_end
+
+
+def _hold(node: Node, start: int, limits: list[int]) -> None:
+    """Let no edge that pulls on a node be later than leaves its start where it is."""
+    for s, a, b in pulls_of(node):
+        limits[s] = min(limits[s], node.days[start - b] - a)
 
 
 def pulls_of(node: Node) -> list[Pull]:
