@@ -237,7 +237,7 @@ def meanwhile(found: Answer, told: Mapping[str, Told], *, today: date) -> tuple[
     """Work that the trades which wait, or others in the same place, can do instead; least float first.
 
     It has not begun, does not hang on what is late, can start within two weeks of the first start that is missed,
-    and does not have to be over by then. Milestones, curing and what is made or carried elsewhere are left out.
+    and is not over by then. Milestones, curing and what is made or carried elsewhere are left out.
 
     Args:
         told: what is known of each activity; one that is missing is left out.
@@ -270,7 +270,7 @@ def _missed(move: Move) -> date:
 def _could(one: Activity, know: Told, dates: Outcome, gap: date) -> bool:
     on_site = know.kind in ON_SITE and one.duration > 0 and not one.elapsed
     ready = dates.early_start <= gap + timedelta(days=MEANWHILE_DAYS)
-    return on_site and one.started_on is None and ready and dates.late_finish >= gap
+    return on_site and one.started_on is None and ready and dates.early_finish >= gap
 
 
 @dataclass(frozen=True, slots=True)
