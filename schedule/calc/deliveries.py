@@ -12,8 +12,8 @@ from datetime import date, timedelta
 from schedule.calc import calendars
 from schedule.calc.calendars import Calendar, Span
 
-#: A day of waiting that costs as many calendar days as this is worth telling: more than a weekend with a holiday. Our choice.
-WORTH_TELLING = 5
+#: A day of waiting that costs as many calendar days as this is worth telling: more than the holidays of Easter. Our choice.
+WORTH_TELLING = 7
 #: How far ahead is looked for what waiting costs [calendar days].
 AHEAD = 56
 
@@ -164,3 +164,12 @@ def days_in_hand(needed_by: date, expected_on: date) -> int:
     36
     """
     return (needed_by - expected_on).days
+
+
+def length_to(calendar: Calendar, start: date, last_on: date) -> int:
+    """How long work has to be to end on a day, or on its first working day after that [working days], at least 1.
+
+    >>> length_to(Calendar("crew", frozenset({1, 2, 3, 4, 5})), date(2027, 2, 8), date(2027, 2, 13))
+    6
+    """
+    return max(1, calendars.count(calendar, start, calendars.on_or_after(calendar, last_on)) + 1)

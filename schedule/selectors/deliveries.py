@@ -17,7 +17,7 @@ from schedule.calc import deliveries as calc
 from schedule.calc import network as engine
 from schedule.calc.calendars import EVERY_DAY, Calendar
 from schedule.calc.deliveries import Jump, LastOrder, Wait, Way
-from schedule.models import Activity, Delivery, DeliveryStage, Link, Plan
+from schedule.models import Activity, Delivery, DeliveryStage, Link, Plan, WorkCalendar
 from schedule.selectors import network
 
 #: An order this near is about to be late [calendar days]. Our choice.
@@ -226,13 +226,16 @@ def row_of(project: Project, delivery_id: int) -> Delivery:
     return row
 
 
-def waits_of(coming: Arriving, days: int = calc.AHEAD) -> tuple[Wait, ...]:
-    """What it comes to if it is ordered on each day from today, one entry where the day on site changes. Queries: 0."""
-    told: list[Wait] = []
-    for wait in calc.waiting(coming.way, _first_order(coming.way, coming.today), days=days):
-        if not told or told[-1].coming.on_site_on != wait.coming.on_site_on:
-            told.append(wait)
-    return tuple(told)
+def waits_of(arriving: Arriving, days: int = calc.AHEAD) -> tuple[Wait, ...]:
+    """What it comes to if it is ordered a week later, and another, and where the day on site jumps. Queries: 0."""
+    first = _first_order(arriving.way, arriving.today)
+    jumps = calc.jumps(arriving.way, first, days=days)
+    edges = {jump.last_on + timedelta(days=after) for jump in jumps for after in (0, 1)}
+    return tuple(
+        wait
+        for place, wait in enumerate(calc.waiting(arriving.way, first, days=days))
+        if place % 7 == 0 or wait.ordered_on in edges
+    )
 
 
 def free_activities(project: Project) -> list[Activity]:
@@ -243,22 +246,54 @@ def free_activities(project: Project) -> list[Activity]:
     return sorted(free, key=lambda row: (row.kind not in bringing, row.position, row.pk))
 
 
-def finish_if(project: Project, code: str, days: int, not_before: date | None) -> date | None:
-    """The finish of the build if one activity took so long, or could not begin before a day. Writes nothing. Queries: 5.
+def calendars(project: Project) -> list[WorkCalendar]:
+    """The calendars of a project, to choose from. Queries: 1."""
+    return list(WorkCalendar.objects.filter(project=project))
 
-    Args:
-        days: of the activity's own calendar; not_before: as it stands with an activity, None to leave that as it is.
+
+def stage_of(row: Delivery, kind: str) -> Stage:
+    """A stage as it stands, one that is not there yet as an empty one. Queries: 1."""
+    found = row.stages.filter(kind=kind).first() or DeliveryStage(delivery=row, kind=kind)
+    return _stage(found, date.min)
+
+
+def as_promised(activity: Activity, promised_on: date) -> tuple[int, date | None]:
+    """How the plan has to change for an activity to end on a promised day. Queries: 3.
+
+    Returns: its days, of its own calendar, and the day it cannot begin before; the first moves with work that has a length, the
+    second with a milestone.
     """
-    plan = network.plan_of(project)
-    if plan is None:
-        return None
-    read = network.read(project, plan, data_on=plan.data_on).network
+    start = activity.started_on or activity.early_start_on
+    if not activity.days or start is None:
+        return activity.days, promised_on
+    return calc.length_to(_own(activity), start, promised_on), activity.not_before_on
+
+
+def finish_with_promise(seen: Arriving) -> tuple[date | None, date | None]:
+    """The finish of the build as it stands, and if the promised day were put into the plan. Writes nothing. Queries: 9.
+
+    Returns: None twice where nothing is promised, or the thing is there.
+    """
+    activity = seen.activity
+    plan = network.plan_of(seen.row.project)
+    if seen.row.promised_on is None or seen.arrived_on or plan is None:
+        return None, None
+    days, not_before = as_promised(activity, seen.row.promised_on)
     held = not_before + timedelta(days=1) if not_before and not days else not_before  # as `network.read` has it
+    read = network.read(seen.row.project, plan, data_on=plan.data_on).network
     changed = tuple(
-        replace(row, duration=days, not_before=held or row.not_before) if row.id == code else row
-        for row in read.activities
+        replace(row, duration=days, not_before=held) if row.id == activity.code else row for row in read.activities
     )
-    return engine.solve_network(replace(read, activities=changed)).finish
+    return plan.finish_on, engine.solve_network(replace(read, activities=changed)).finish
+
+
+def _own(activity: Activity) -> Calendar:
+    """The calendar that an activity's days count in."""
+    if activity.elapsed:
+        return EVERY_DAY
+    plan = network.plan_of(activity.project)
+    own = activity.calendar_id or (plan.calendar_id if plan else None)
+    return network.calendars_of(activity.project).get(own or 0, network.WEEKDAYS)
 
 
 # --- reading --------------------------------------------------------------------------------------------------

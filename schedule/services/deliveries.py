@@ -15,10 +15,8 @@ from django.utils.translation import gettext as _
 from projects import trail
 from projects.faults import Refused, Stale
 from projects.models import Project, TrailEntry, User
-from schedule.calc import calendars as rules
-from schedule.calc.calendars import EVERY_DAY, Calendar
 from schedule.models import Activity, Delivery, DeliveryStage, WorkCalendar
-from schedule.selectors import network
+from schedule.selectors import deliveries as reads
 from schedule.services import activities, plan, progress
 
 MOST_DAYS = activities.MOST_DAYS
@@ -220,30 +218,13 @@ def put_promise_into_plan(delivery: Delivery, *, reason: str, by: User | None, n
         raise Refused(_("No day is promised yet; enter it first."), field="promised_on")
     if row.finished_on:
         raise Refused(_("%s is done; its dates stay as they were.") % row)
-    activities.change(row, as_promised(row, held.promised_on), reason=reason, by=by, now=now, today=today)
-    return held
-
-
-def as_promised(activity: Activity, promised_on: date) -> activities.ActivityDraft:
-    """The activity so long that it ends on the promised day, or on its first working day after that."""
-    draft = activities.draft_of(activity)
-    start = activity.started_on or activity.early_start_on
-    if not activity.days or start is None:
-        return replace(draft, not_before_on=promised_on, not_before_why=_("promised day"))
-    if promised_on < start:
+    start = row.started_on or row.early_start_on
+    if row.days and start is not None and held.promised_on < start:
         raise Refused(_("The promised day is before the work on it begins; move the start of its activity instead."))
-    calendar = calendar_of(activity)
-    last = rules.on_or_after(calendar, promised_on)
-    return replace(draft, days=max(1, rules.count(calendar, start, last) + 1))
-
-
-def calendar_of(activity: Activity) -> Calendar:
-    """The calendar that an activity's days count in."""
-    if activity.elapsed:
-        return EVERY_DAY
-    held = network.plan_of(activity.project)
-    own = activity.calendar_id or (held.calendar_id if held else None)
-    return network.calendars_of(activity.project).get(own or 0, network.WEEKDAYS)
+    days, not_before_on = reads.as_promised(row, held.promised_on)
+    draft = replace(activities.draft_of(row), days=days, not_before_on=not_before_on)
+    activities.change(row, draft, reason=reason, by=by, now=now, today=today)
+    return held
 
 
 # --- what is written ------------------------------------------------------------------------------------------
