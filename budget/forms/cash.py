@@ -9,11 +9,11 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from budget.forms import fields
-from budget.forms.quotes import ManyFiles, ManyFilesField
 from budget.models import FundingSource, PaymentStage
 from budget.services.stages import StageDraft
 from projects.faults import Refused
 from projects.forms import DateField, MoneyField, PercentField, ProjectForm
+from projects.forms.files import ManyFiles, ManyFilesField
 from projects.models import Project
 
 

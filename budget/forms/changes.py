@@ -15,13 +15,14 @@ from django.utils.translation import gettext_lazy as _
 
 from budget.forms import fields
 from budget.forms.fields import PatientForm
-from budget.forms.quotes import ExpectedMoney, ManyFiles, ManyFilesField
+from budget.forms.quotes import ExpectedMoney
 from budget.models import Change
 from budget.selectors.changes import Place
 from budget.services.change_rules import LONGEST_DAYS
 from budget.services.changes import ChangeDraft
 from projects import display
 from projects.forms import ChanceField, DateField, MoneyField, ProjectForm
+from projects.forms.files import ManyFiles, ManyFilesField
 from projects.models import Project
 
 PRICE, CEILING, CREDIT = "price", "ceiling", "credit"

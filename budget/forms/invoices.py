@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from budget.forms import fields
 from budget.forms.fields import PatientForm
 from budget.forms.quotes import Desk as QuoteDesk
-from budget.forms.quotes import ExpectedMoney, ExpectedWords, ManyFiles, ManyFilesField, currency_choices
+from budget.forms.quotes import ExpectedMoney, ExpectedWords, currency_choices
 from budget.models import Invoice
 from budget.selectors.invoices import InvoicePage
 from budget.selectors.proposals import Typed
@@ -23,6 +23,7 @@ from budget.services.invoices import InvoicedLine, InvoiceDraft
 from projects.faults import Refused
 from projects.fields import as_plain_text
 from projects.forms import DateField, MoneyField, NumberField, PercentField, ProjectForm
+from projects.forms.files import ManyFiles, ManyFilesField
 from projects.models import Project
 from units import amounts
 

@@ -23,6 +23,7 @@ from budget.models import Quote, QuoteExtra, QuoteItem
 from budget.services.quotes import ExtraDraft, QuotedLine, QuoteDraft, ScopeDraft
 from projects import display
 from projects.forms import DateField, MoneyField, NumberField, PercentField
+from projects.forms.files import ManyFiles, ManyFilesField
 from projects.models import Project
 from units.money import CURRENCIES
 
@@ -237,17 +238,6 @@ QuotedLineFormSet: Any = forms.formset_factory(
     absolute_max=MOST_LINES,
     validate_max=True,
 )
-
-
-class ManyFiles(forms.ClearableFileInput):
-    allow_multiple_selected = True
-
-
-class ManyFilesField(forms.FileField):
-    """Photographs and documents, none or several."""
-
-    def clean(self, data: Any, initial: Any = None) -> list[Any]:
-        return [super(ManyFilesField, self).clean(file, initial) for file in data or [] if file]
 
 
 class QuoteChoice(forms.ModelChoiceField):
