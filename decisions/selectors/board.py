@@ -15,6 +15,7 @@ from budget.models import LineItem, QuoteLine
 from decisions.calc import compare
 from decisions.calc import facts as plain
 from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, Effect, MustPass, Option
+from decisions.selectors.plan_today import PlanToday, Seen
 from projects.models import Project
 
 JUDGED: dict[str, bool] = {CheckResult.Verdict.PASSES: True, CheckResult.Verdict.FAILS: False}
@@ -35,6 +36,12 @@ class Board:
     effects: Mapping[int, tuple[Effect, ...]]
     axes: Mapping[int, tuple[AdjustAxis, ...]]
     results: Mapping[tuple[int, int], CheckResult]
+    plan_today: PlanToday
+
+    def seen(self, option: Option) -> Seen | None:
+        """What an option does to the plan; None for one that leaves the plan alone. Reads the plan when first asked."""
+        plan = getattr(option, "plan", None)
+        return self.plan_today.effect(option.pk, plan.changes) if plan else None
 
     def verdict(self, option: Option, check: MustPass) -> str:
         row = self.results.get((option.pk, check.pk))
@@ -61,21 +68,25 @@ class Board:
 
 
 def board(decision: Decision, *, today: date) -> Board:
-    """Lay a decision out. Queries: 8, whatever the number of options, and the project where it is not at hand."""
+    """Lay a decision out. Queries: 8, whatever the number of options, and the project where it is not at hand.
+
+    Where an option changes the plan, its comparison asks for the plan: 5 more.
+    """
     return boards([decision], today=today)[decision.pk]
 
 
 def boards(decisions: Sequence[Decision], *, today: date) -> dict[int, Board]:
-    """Lay several decisions out at once. Queries: 8, whatever their number, and each project that is not at hand."""
+    """Lay several decisions of a project out at once. Queries: 8, whatever their number, and each project that is not at hand."""
     ids = [decision.pk for decision in decisions]
     checks = _grouped(MustPass.objects.filter(decision__in=ids), "decision_id")
-    options = _grouped(Option.objects.filter(decision__in=ids), "decision_id")
+    options = _grouped(Option.objects.filter(decision__in=ids).select_related("plan"), "decision_id")
     lines = _grouped(_lines(ids), "decision_id")
     of = {"option__decision__in": ids}
     items = _grouped(priced(CostItem.objects.filter(**of)), "option_id")
     effects = _grouped(Effect.objects.filter(**of).select_related("line"), "option_id")
     axes = _grouped(AdjustAxis.objects.filter(**of).order_by("pk"), "option_id")
     results = {(row.option_id, row.must_pass_id): row for row in CheckResult.objects.filter(**of)}
+    plans: dict[int, PlanToday] = {}
     return {
         decision.pk: Board(
             project=decision.project,
@@ -89,6 +100,7 @@ def boards(decisions: Sequence[Decision], *, today: date) -> dict[int, Board]:
             effects=effects,
             axes=axes,
             results=results,
+            plan_today=plans.setdefault(decision.project_id, PlanToday(decision.project, today=today)),
         )
         for decision in decisions
     }
@@ -131,7 +143,7 @@ def facts(laid: Board) -> plain.DecisionFacts:
 
 
 def _option_facts(laid: Board, option: Option) -> plain.OptionFacts:
-    percent = option.discount_percent
+    percent, seen = option.discount_percent, laid.seen(option)
     return plain.OptionFacts(
         id=option.key,
         name=option.name,
@@ -150,6 +162,7 @@ def _option_facts(laid: Board, option: Option) -> plain.OptionFacts:
         yearly_minor=option.yearly_cost_minor,
         years=option.years,
         discount=percent / 100 if percent is not None else None,
+        plan=seen.effect if seen else None,
     )
 
 

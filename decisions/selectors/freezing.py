@@ -98,6 +98,27 @@ def _option(laid: Board, option: Option, outcome: compare.OptionOutcome) -> dict
             "discount_percent": _text(option.discount_percent),
         },
         "outcome": _outcome(outcome) | {"on_lines_minor": outcome.price_minor + _own_effects(laid, option)},
+    } | _in_plan(laid, option)
+
+
+def _in_plan(laid: Board, option: Option) -> dict[str, Any]:
+    """What an option does to the plan and to the opening; nothing for one that leaves the plan alone."""
+    seen = laid.seen(option)
+    if seen is None:
+        return {}
+    told: dict[str, Any] = {"changes": option.plan.changes, "fault": seen.fault}
+    if seen.effect is None:
+        return {"plan": told}
+    effect = seen.effect
+    return {
+        "plan": told
+        | {
+            "without": laid.plan_today.ground.finish.isoformat(),
+            "finish": effect.finish.isoformat(),
+            "moved_days": effect.moved_days,
+            "float_days": effect.float_days,
+            "float_used": effect.float_used,
+        }
     }
 
 

@@ -209,15 +209,27 @@ def _effect(option: Content, code: str) -> Cell:
 
 def _time(content: Content) -> Iterator[Row]:
     options = content["options"]
-    if not any(o["extra_days"] for o in options):
+    if any(_finish(o) for o in options):
+        yield _row(_("Opening expected"), options, lambda o: Cell("day", _finish(o)))
+    if any(o["extra_days"] for o in options):
+        yield _row(_("Longer than the quickest"), options, lambda o: Cell("days", o["extra_days"]))
+    elif not any("plan" in o for o in options):
         return
-    yield _row(_("Longer than the quickest"), options, lambda o: Cell("days", o["extra_days"]))
     yield _row(_("What that does"), options, lambda o: Cell("text", time_words(o)))
     yield _row(_("Cost of the days"), options, _outcome("cost_of_days_minor"), total=True)
 
 
+def _finish(option: Content) -> date | None:
+    """When the project opens with an option; None where the plan was not asked."""
+    finish = option.get("plan", {}).get("finish")
+    return date.fromisoformat(finish) if finish else None
+
+
 def time_words(option: Content) -> str:
     """Say what an option's days do to the opening."""
+    plan = option.get("plan")
+    if plan:
+        return plan_words(plan) if "finish" in plan else plan["fault"]
     used, later, left = option["outcome"]["float_used"], option["outcome"]["days_later"], option["float_days"]
     if not option["extra_days"]:
         return _("no float used, opening unmoved")
@@ -227,6 +239,26 @@ def time_words(option: Content) -> str:
     if not left:
         return moved
     return _("uses all %(left)d days of float, %(moved)s") % {"left": left, "moved": moved}
+
+
+def plan_words(plan: Content) -> str:
+    """Say what the network says of an option: "uses 6 of 9 working days of float, opening unmoved"."""
+    used, left, move = plan["float_used"], plan["float_days"], plan["moved_days"]
+    told = {"used": used, "left": left, "moved": moved_words(move)}
+    if not used:
+        return told["moved"] if move else _("no float used, opening unmoved")
+    if used == left:
+        return _("uses all %(left)d working days of float, %(moved)s") % told
+    return _("uses %(used)d of %(left)d working days of float, %(moved)s") % told
+
+
+def moved_words(days: int) -> str:
+    """Say how the opening moves [calendar days, later above zero]."""
+    if not days:
+        return _("opening unmoved")
+    if days > 0:
+        return ngettext("opening %d day later", "opening %d days later", days) % days
+    return ngettext("opening %d day earlier", "opening %d days earlier", -days) % -days
 
 
 def _adjustability(content: Content) -> Iterator[Row]:

@@ -1,9 +1,10 @@
 """Opening a decision, and writing its options and must-pass checks, until it is recorded."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -12,7 +13,18 @@ from budget.models import LineItem, Quote
 from budget.services.bounds import amount_within_bounds, date_within_bounds
 from budget.services.ledger import lock
 from decisions.calc.estimates import extended
-from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, DecisionLine, Effect, MustPass, Option
+from decisions.models import (
+    AdjustAxis,
+    CheckResult,
+    CostItem,
+    Decision,
+    DecisionLine,
+    Effect,
+    MustPass,
+    Option,
+    OptionPlan,
+)
+from decisions.selectors.plan_today import PlanToday
 from projects import trail
 from projects.faults import Refused, Stale
 from projects.models import Project, User
@@ -74,6 +86,8 @@ class OptionDraft:
     yearly_cost_minor: int = 0
     years: int = 0
     discount_percent: Decimal | None = None
+    #: What it does to the plan, as `schedule.calc.alter_json` writes it; empty for an option that leaves it alone.
+    changes: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,11 +235,18 @@ def _must_pass(decision: Decision, place: int, draft: MustPassDraft) -> MustPass
 
 
 @transaction.atomic
-def add_option(decision: Decision, draft: OptionDraft, *, by: User | None, now: datetime) -> Option:
-    """Write one way to build it. Writes Option with items, effects, axes and check results, and a trail row."""
+def add_option(
+    decision: Decision, draft: OptionDraft, *, by: User | None, now: datetime, today: date | None = None
+) -> Option:
+    """Write one way to build it. Writes Option with items, effects, axes, check results and plan, and a trail row.
+
+    Args:
+        today: the day on which its changes have to fit the plan; asked for only where it has any.
+    """
     held = open_for_editing(decision)
     draft = _reckoned(held, draft)
     _check(held, draft)
+    _check_changes(held, draft, today)
     taken = set(held.options.values_list("key", flat=True))
     key = next(letter for letter in _keys() if letter not in taken)
     option = Option.objects.create(decision=held, key=key, **_columns(draft))
@@ -239,7 +260,9 @@ def add_option(decision: Decision, draft: OptionDraft, *, by: User | None, now: 
 
 
 @transaction.atomic
-def edit_option(option: Option, draft: OptionDraft, *, version: int, by: User, now: datetime) -> Option:
+def edit_option(
+    option: Option, draft: OptionDraft, *, version: int, by: User, now: datetime, today: date | None = None
+) -> Option:
     """Write an option anew while its decision is open. Raises: Stale, Refused."""
     held = open_for_editing(option.decision)
     standing = Option.objects.select_for_update().get(pk=option.pk)
@@ -250,6 +273,7 @@ def edit_option(option: Option, draft: OptionDraft, *, version: int, by: User, n
         )
     draft = _reckoned(held, draft)
     _check(held, draft)
+    _check_changes(held, draft, today)
     for column, value in _columns(draft).items():
         setattr(standing, column, value)
     standing.version += 1
@@ -352,6 +376,20 @@ def _check(decision: Decision, draft: OptionDraft) -> None:
     _check_items(decision, draft, currency)
 
 
+def _check_changes(decision: Decision, draft: OptionDraft, today: date | None) -> None:
+    """What an option does to the plan is said once, and has to fit the plan as it stands."""
+    if not draft.changes:
+        return
+    if draft.extra_days or draft.float_days:
+        raise Refused(_("Say what it does to the plan, or give its days by hand; one of the two."), field="extra_days")
+    if today is None:
+        raise ValueError("today is needed to put changes into the plan")
+    try:
+        PlanToday(decision.project, today=today).check(draft.changes)
+    except Refused as fault:
+        raise Refused(fault.message, field="changes") from fault
+
+
 def _check_items(decision: Decision, draft: OptionDraft, currency: str) -> None:
     own = set(decision.decision_lines.values_list("line_id", flat=True))
     if not draft.items:
@@ -392,6 +430,9 @@ def _check_item(decision: Decision, item: ItemDraft, own: set[int], currency: st
 
 
 def _write_parts(decision: Decision, option: Option, draft: OptionDraft) -> None:
+    OptionPlan.objects.filter(option=option).delete()
+    if draft.changes:
+        OptionPlan.objects.create(option=option, changes=dict(draft.changes))
     CostItem.objects.bulk_create(
         CostItem(
             option=option, position=place, line_id=item.line_id, name=item.name.strip()[:160], quote_id=item.quote_id,

@@ -8,6 +8,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -35,7 +36,7 @@ from decisions.models import (
 from decisions.selectors import board as boards
 from decisions.selectors import doings as told
 from decisions.selectors import freezing
-from decisions.services import book
+from decisions.services import book, record_plan
 from decisions.services.drafts import open_for_editing
 from projects import limits, trail
 from projects.faults import Refused, Stale
@@ -74,6 +75,7 @@ class Rehearsal:
     doings: told.Doings
     lifted: tuple[str, ...]
     seen: str
+    option: Mapping[str, Any]
 
     @property
     def against_original_minor(self) -> int | None:
@@ -140,7 +142,9 @@ def rehearse(decision: Decision, choice: Choice, *, by: User, role: str, now: da
         done = _would_do(row, choice.amounts, by=by, now=now, today=today) if row.needs_approval else told.doings(row)
         frozen = json.loads(row.frozen)
         lines = decision.lines.filter(code__in=frozen["own_forecasts"])
-        shown = Rehearsal(frozen["results"], row.needs_approval, done, tuple(map(str, lines)), fingerprint(frozen))
+        option = next(one for one in frozen["options"] if one["key"] == frozen["choice"]["option"])
+        lifted, seen = tuple(map(str, lines)), fingerprint(frozen)
+        shown = Rehearsal(frozen["results"], row.needs_approval, done, lifted, seen, option)
         transaction.set_rollback(True)
     return shown
 
@@ -154,9 +158,11 @@ def _would_do(row: Record, amounts: Mapping[int, int], *, by: User, now: datetim
     return done
 
 
-def fingerprint(frozen: Mapping[str, object]) -> str:
-    """Tell two frozen decisions apart by what matters to the one who confirms: prices, results and agreed amounts."""
-    return hash_of(canonical({name: frozen[name] for name in ("prices", "results", "own_forecasts")}))
+def fingerprint(frozen: Mapping[str, Any]) -> str:
+    """Tell two frozen decisions apart by what matters to the one who confirms: prices, results, agreed amounts, the plan."""
+    chosen = next(row for row in frozen["options"] if row["key"] == frozen["choice"]["option"])
+    matters = {name: frozen[name] for name in ("prices", "results", "own_forecasts")}
+    return hash_of(canonical(matters | {"plan": chosen.get("plan")}))
 
 
 def _choosable(board: boards.Board, choice: Choice) -> Option:
@@ -236,7 +242,7 @@ def _write_savings(row: Record, results: Mapping[str, int | None], choice: Choic
 
 
 def _take(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, today: date, on: date) -> None:
-    """Put a record into effect: agreements, estimates, knock-ons, declined quotes, movements."""
+    """Put a record into effect: agreements, estimates, knock-ons, declined quotes, what it does to the plan, movements."""
     decision, project = row.decision, row.decision.project
     touched = set(decision.decision_lines.values_list("line_id", flat=True))
     book.none_entered(touched)
@@ -262,6 +268,7 @@ def _take(row: Record, amounts: Mapping[int, int], *, by: User, now: datetime, t
         RecordKnockOn.objects.create(record=row, knock_on=knock_on)
         touched.add(effect.line_id)
     _decline_others(row, set(chosen))
+    record_plan.put_in(row, by=by, now=now, today=today, on=on)
     settle(project, touched, Deed(by, now, on, Cause.DECISION, f"{decision.code} {row.option}", "record", row.pk))
 
 
@@ -362,7 +369,8 @@ def _unchanged(row: Record, today: date) -> None:
 def reopen(decision: Decision, *, reason: str, by: User, now: datetime, today: date) -> Reopening:
     """Take a decision back: every agreement, estimate, knock-on and movement of its record is reversed.
 
-    A record that still waits for an owner is taken back the same way; it has moved nothing yet.
+    A record that still waits for an owner is taken back the same way; it has moved nothing yet. What it did to the plan is
+    taken out again; what somebody has changed there since is left, and named in the trail (`record_plan.left`).
 
     Writes Reopening, the reversing rows, and a trail row; nothing is deleted. A second call is refused.
     """
@@ -379,13 +387,15 @@ def reopen(decision: Decision, *, reason: str, by: User, now: datetime, today: d
     touched = _undo(row, project, reason=reason, by=by, now=now, today=today)
     deed = Deed(by, now, today, Cause.DECISION, reason)
     touched |= reverse(project, source="record", source_id=row.pk, deed=deed)
+    left = record_plan.take_out(row, reason=reason, by=by, now=now, today=today)
     settle(project, touched, Deed(by, now, today, Cause.QUOTED, _("moved while %s stood") % held.code))
     held.state = Decision.State.OPEN
     held.version += 1
     held.save(update_fields=["state", "version"])
     trail.note(
         project, by=by, at=now, verb="reopened", subject="decision", subject_id=held.pk,
-        summary=_("Reopened decision %(code)s: %(reason)s") % {"code": held.code, "reason": reason}, details={"record": row.pk},
+        summary=_("Reopened decision %(code)s: %(reason)s") % {"code": held.code, "reason": reason},
+        details={"record": row.pk} | ({"left": list(left)} if left else {}),
     )  # fmt: skip
     return made
 
