@@ -47,3 +47,8 @@ def _others(effect: Effect) -> str:
         "%(n)d activity has other dates: %(codes)s.", "%(n)d activities have other dates: %(codes)s.", count
     )
     return words % {"n": count, "codes": named}
+
+
+def would_move(effect: Effect, project: Project) -> str:
+    """The same before it is done: "If you save this: …"."""
+    return _("If you save this: %s") % (moved(effect, project) or _("no date moves."))

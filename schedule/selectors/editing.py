@@ -7,7 +7,7 @@ from datetime import date
 
 from django.http import Http404
 
-from projects.models import Project, TrailEntry
+from projects.models import Project, TrailEntry, User
 from schedule.models import Activity, Plan, WorkCalendar
 
 #: The first code of a plan that has none.
@@ -99,9 +99,9 @@ def deed_in(project: Project, entry_id: int) -> TrailEntry:
     return row
 
 
-def newest_deed(project: Project, subject: str) -> int:
-    """The newest row of the trail about such a thing, for its undo; 0 where there is none. Queries: 1."""
-    rows = TrailEntry.objects.filter(project=project, subject=subject).order_by("-pk")
+def newest_deed(project: Project, subject: str, by: User) -> int:
+    """The newest thing that somebody did of such a kind, for its undo; 0 where there is none. Queries: 1."""
+    rows = TrailEntry.objects.filter(project=project, subject=subject, by=by).order_by("-pk")
     return rows.values_list("pk", flat=True).first() or 0
 
 

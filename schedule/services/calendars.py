@@ -12,7 +12,7 @@ from projects import trail
 from projects.bounds import EARLIEST, LATEST
 from projects.faults import Refused, Stale
 from projects.models import Project, User
-from schedule.calc import calendars as rules
+from schedule import regions
 from schedule.models import Activity, Closure, Delivery, Plan, WorkCalendar
 from schedule.services import plan
 
@@ -220,7 +220,7 @@ def check(project: Project, draft: CalendarDraft, own: WorkCalendar | None) -> N
         raise Refused(_("There is a calendar of this name already; give another."), field="name")
     if not draft.weekdays or not draft.weekdays <= set(range(1, 8)):
         raise Refused(_("Tick at least one weekday."), field="weekdays")
-    if draft.region and not rules.knows_region(draft.region):
+    if draft.region and not regions.is_known(draft.region):
         raise Refused(
             _("No public holidays are known for “%s”; choose a region from the list.") % draft.region, field="region"
         )
