@@ -25,15 +25,27 @@ def sentence(board: Board, project: Project) -> str:
 
 
 def next_order(row: Arriving, project: Project) -> str:
-    """Which order is next to become late, and in how many days."""
-    left = row.days_to_order or 0
-    words = {"item": row.item, "on": _day(row.order.begin_on if row.order else None, project)}
-    if left < 0:
-        return _("%(item)s should have been ordered by %(on)s: each further day moves the opening.") % words
-    if left == 0:
-        return _("%(item)s has to be ordered today, or the opening moves.") % words
-    left_words = ngettext("%(n)d day is left", "%(n)d days are left", left) % {"n": left}
-    return _("The next order is %(item)s, by %(on)s: %(left)s.") % (words | {"left": left_words})
+    """Which order is next to become late: for the work that waits for it, and for the opening."""
+    told = [_order_for_work(row, project), _order_for_opening(row, project)]
+    return _("Next to order is %(item)s: %(told)s.") % {"item": row.item, "told": "; ".join(one for one in told if one)}
+
+
+def _order_for_work(row: Arriving, project: Project) -> str:
+    if row.order_for_work is None or row.days_to_plan is None:
+        return ""
+    words = {"on": _day(row.order_for_work.begin_on, project), "left": display.days_left(row.days_to_plan)}
+    if row.days_to_plan < 0:
+        return _("work waits for it already")
+    return _("by %(on)s (%(left)s), or work waits") % words
+
+
+def _order_for_opening(row: Arriving, project: Project) -> str:
+    if row.order is None or row.days_to_order is None:
+        return ""
+    words = {"on": _day(row.order.begin_on, project), "left": display.days_left(row.days_to_order)}
+    if row.days_to_order < 0:
+        return _("each day moves the opening, since %(on)s") % words
+    return _("by %(on)s (%(left)s), or the opening moves") % words
 
 
 def too_late(rows: list[Arriving], project: Project) -> list[str]:
@@ -50,12 +62,16 @@ def too_late(rows: list[Arriving], project: Project) -> list[str]:
 
 def state(row: Arriving, project: Project) -> tuple[str, str]:
     """A word for how a thing stands, and its kind: over, wait, saved or quiet."""
-    left = row.days_to_order or 0
+    left, planned = row.days_to_order or 0, row.days_to_plan or 0
     return {
         "there": (_("on site"), "saved"),
         "past": (_("%s late for the opening") % display.days(row.days_past), "over"),
         "missed": (_("order %s overdue") % display.days(-left), "over"),
         "soon": (_("order: %s") % display.days_left(left), "wait"),
+        "plan soon": (
+            _("work will wait") if planned < 0 else _("order: %s") % display.days_left(planned),
+            "wait",
+        ),
         "promised later": (_("promised %s later") % display.days(row.promised_later), "wait"),
         "in time": (_("in time"), "quiet"),
     }[row.state]

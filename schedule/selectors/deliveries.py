@@ -134,6 +134,16 @@ class Arriving:
         return (self.order.begin_on - self.today).days if self.order else None
 
     @property
+    def days_to_plan(self) -> int | None:
+        """Days left until the last day to begin with the order that makes no work wait; None once it is ordered."""
+        return (self.order_for_work.begin_on - self.today).days if self.order_for_work else None
+
+    @property
+    def next_order_on(self) -> date:
+        """The first of the days by which an open order is to begin."""
+        return min(one.begin_on for one in (self.order, self.order_for_work) if one)
+
+    @property
     def spare_days(self) -> int:
         """What the list is ordered by: days until it is too late to order, or days that an ordered thing may still slip."""
         if self.days_to_order is not None:
@@ -143,7 +153,9 @@ class Arriving:
 
     @property
     def state(self) -> str:
-        """there, past (after the opening has moved), missed (too late to order), soon, promised later, or in time."""
+        """How it stands, in a word: "there"; "past", on site after the opening has moved; "missed", too late to order; "soon",
+        to order within two weeks; "plan soon", the same or work waits; "promised later" than the plan has it; or "in time".
+        """
         if self.arrived_on:
             return "there"
         if self.days_past:
@@ -152,6 +164,8 @@ class Arriving:
             return "missed"
         if self.days_to_order is not None and self.days_to_order <= SOON:
             return "soon"
+        if self.days_to_plan is not None and self.days_to_plan <= SOON:
+            return "plan soon"
         return "promised later" if self.promised_later else "in time"
 
     @property
@@ -191,13 +205,13 @@ class Board:
     @cached_property
     def urgent(self) -> tuple[Arriving, ...]:
         """What is late, about to be late, or promised later than the plan says."""
-        return tuple(row for row in self.rows if row.state in {"past", "missed", "soon", "promised later"})
+        return tuple(row for row in self.rows if row.state not in {"there", "in time"})
 
     @cached_property
     def next_order(self) -> Arriving | None:
-        """The order that is next to become late."""
-        open_orders = [row for row in self.waited_for if row.order is not None]
-        return min(open_orders, key=lambda row: row.spare_days, default=None)
+        """The order that is next to become late: for the work that waits for it, or for the opening."""
+        open_orders = [row for row in self.waited_for if row.order or row.order_for_work]
+        return min(open_orders, key=lambda row: row.next_order_on, default=None)
 
 
 def board(project: Project, today: date) -> Board:
