@@ -17,13 +17,17 @@ from projects import trail
 from projects.faults import Refused
 from projects.models import Project, User
 from schedule.calc import alter, difference
+from schedule.calc import network as engine
 from schedule.calc.alter import Alteration
 from schedule.calc.network import Network
 from schedule.models import Activity
 from schedule.selectors import standing
+from schedule.selectors.network import Read
 from schedule.services import altered_rows, plan
 
 CODE_LENGTH = 12
+#: The verbs of the trail rows; `details["before"]` of the first is what `take_out` needs.
+PUT_IN, TOOK_OUT = "put in", "took out"
 
 
 @transaction.atomic
@@ -47,7 +51,7 @@ def put_in(
     altered_rows.write(held, found, reason, _called(held, alteration, names or {}), today)
     plan.settle(held, today=today)
     trail.note(
-        held, by=by, at=now, verb="put in", subject=subject, subject_id=subject_id, details={"before": found, "reason": reason},
+        held, by=by, at=now, verb=PUT_IN, subject=subject, subject_id=subject_id, details={"before": found, "reason": reason},
         summary=_("Put into the plan: %(what)s: %(reason)s") % {"what": _told(found), "reason": reason},
     )  # fmt: skip
     return found
@@ -70,7 +74,7 @@ def take_out(
     left = altered_rows.write_back(held, before, today)
     plan.settle(held, today=today)
     trail.note(
-        held, by=by, at=now, verb="took out", subject=subject, subject_id=subject_id,
+        held, by=by, at=now, verb=TOOK_OUT, subject=subject, subject_id=subject_id,
         details={"before": dict(before), "left": left, "reason": reason},
         summary=_("Took out of the plan again: %(what)s: %(reason)s") % {"what": _told(before), "reason": reason},
     )  # fmt: skip
@@ -82,9 +86,7 @@ def worked_out(project: Project, alteration: Alteration, *, today: date) -> dict
 
     Raises: Refused.
     """
-    read = standing.standing(project, today=today)
-    if read is None:
-        raise Refused(_("Nothing is planned yet; add activities first."))
+    read = _standing(project, today)
     with standing.refusing(read.names):
         changed = difference.pinned(alter.apply(read.network, alteration))
     short = difference.renamed(changed, _first_parts(project, alteration))
@@ -95,6 +97,20 @@ def worked_out(project: Project, alteration: Alteration, *, today: date) -> dict
         raise Refused(words % {"waiting": fault.waiting, "before": fault.before}) from fault
     _check(read.network, found)
     return found
+
+
+def answerable(project: Project, alteration: Alteration, *, today: date) -> None:
+    """Refuse an alteration that the plan has no answer to. Writes nothing. Raises: Refused."""
+    read = _standing(project, today)
+    with standing.refusing(read.names):
+        engine.solve_network(alter.apply(read.network, alteration))
+
+
+def _standing(project: Project, today: date) -> Read:
+    read = standing.standing(project, today=today)
+    if read is None:
+        raise Refused(_("Nothing is planned yet; add activities first."))
+    return read
 
 
 def _check(network: Network, found: Mapping[str, Any]) -> None:
