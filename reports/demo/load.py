@@ -16,7 +16,8 @@ from budget.services import agreements, ledger, lines, quotes
 from decisions.models import Approval, CheckResult, Decision, MustPass, Option, SavingKind
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
-from reports.demo import billing, coming, gates, reserve, sequence
+from reports import door
+from reports.demo import billing, coming, gates, questions, reserve, sequence
 from reports.demo import scenario as source
 from reports.demo.replay import ZONE, Diary, Replay
 from reports.services import issuing
@@ -62,7 +63,7 @@ def load() -> Project:
         deed(on)
     today = source.day(scenario["about"]["status_date"])
     _reckonings(replay, today)
-    ledger.bring_up_to(replay.project, today=today, at=replay.at(today, 7))
+    door.settle(Project.objects.get(pk=replay.project.pk), today=today, now=replay.at(today, 7))
     return Project.objects.get(pk=replay.project.pk)
 
 
@@ -152,13 +153,14 @@ def _diary(replay: Replay) -> Diary:
     diary += reserve.diary(replay)
     for part in (sequence, gates, coming):
         diary += part.diary(replay)
+    diary += questions.diary(replay)
     diary.append((ISSUED_ON, 9, lambda on: _issue(replay, on)))
     return diary
 
 
 def _issue(replay: Replay, on: date) -> None:
     """Give the owners a report, so that their page can tell what has changed since."""
-    ledger.bring_up_to(replay.project, today=on, at=replay.at(on, 7))
+    door.settle(Project.objects.get(pk=replay.project.pk), today=on, now=replay.at(on, 7))
     note = "For the meeting on Monday: six decisions are taken, and the slab is let."
     issuing.issue(replay.project, note=note, by=replay.lead, now=replay.at(on, 17), today=on)
 

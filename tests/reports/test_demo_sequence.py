@@ -14,10 +14,10 @@ import pytest
 from decisions.models import ActivityLine, Decision, DecisionActivity
 from projects.models import Project
 from reports.demo import coming, load, scenario
-from schedule.calc import calendars, opening
-from schedule.models import Activity, Baseline, HoldPoint, Need, PromiseWeek, WorkCalendar
+from schedule.calc import calendars, opening, whatif
+from schedule.models import Activity, Baseline, HoldPoint, Need, PromiseWeek, Question, WorkCalendar
 from schedule.selectors import deliveries, holds, network
-from schedule.services import plan
+from schedule.services import plan, questions
 
 pytestmark = pytest.mark.django_db
 day = scenario.day
@@ -183,6 +183,25 @@ def test_lines_and_decisions_hang_on_their_work(demo: Project) -> None:
     for stated in told()["decisions"]:
         waiting = DecisionActivity.objects.filter(decision__project=demo, decision__code=stated["id"])
         assert sorted(waiting.values_list("activity__code", flat=True)) == stated["activities"]
+
+
+def test_kept_questions_are_answered_as_stated(demo: Project) -> None:
+    kept = list(Question.objects.filter(project=demo))
+    read = network.read(demo, demo.plan, data_on=demo.held_on)
+    assert len(kept) == len(told()["what_ifs"])
+    for row, stated in zip(kept, told()["what_ifs"], strict=True):
+        found = whatif.answer(
+            read.network, questions.alteration_of(row), target=demo.opens_on, cost_of_day_minor=demo.cost_of_day_minor,
+            cost_minor=row.cost_minor,
+        )  # fmt: skip
+        assert (row.title, row.note) == (stated["question"], stated["note"])
+        assert str(found.finish_after) == stated["opening"], row.title
+        assert (found.days, found.late_after) == (
+            stated["days_against_present_forecast"],
+            stated["days_against_target"],
+        )
+        amounts = (found.cost_minor, found.days_minor, found.net_minor)
+        assert amounts == tuple(scenario.minor(stated[name]) for name in ("direct_cost", "time_cost", "net_effect"))
 
 
 # --- What is wrong in the scenario is found by the product -----------------------------------------------------------
