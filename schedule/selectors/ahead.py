@@ -22,6 +22,8 @@ from schedule.selectors.deliveries import HOLDING_START
 
 #: How far the look-ahead reaches. Source: the six-week look-ahead of common practice.
 WEEKS = 6
+#: Far enough for everything that a build has left [weeks].
+WHOLE_BUILD = 260
 #: What is derived from earlier work, by its kind; anything else is "earlier work".
 DERIVED = {
     Activity.Kind.DECISION: Need.Kind.DECISION,
