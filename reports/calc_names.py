@@ -11,6 +11,7 @@ from typing import Any
 
 from budget.calc import forecast_json, levelling_json
 from decisions.calc import compare_json
+from schedule.calc import network_json
 from units.reading import Document, parse
 
 
@@ -25,6 +26,7 @@ class Calculation:
 CALCULATIONS: Mapping[str, Calculation] = {
     "levelling": Calculation(levelling_json.DOCUMENT, levelling_json.work_out),
     "forecast": Calculation(forecast_json.DOCUMENT, forecast_json.work_out),
+    "network": Calculation(network_json.DOCUMENT, network_json.work_out),
     "compare": Calculation(compare_json.DOCUMENT, compare_json.work_out),
 }
 

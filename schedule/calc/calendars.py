@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 #: The first and the last year a calendar is laid out for. Public holidays end earlier, where the library's rules do.
 FIRST_YEAR, LAST_YEAR = 1800, 2500
@@ -92,7 +93,7 @@ def _last_holidays(region: str, label: str) -> int:
         raise NoSuchCalendar(f'{label}: public holidays of "{region[:20]}" are not known; {mend}') from None
 
 
-def _rules_of(region: str, year: int | None):  # type: ignore[no-untyped-def]  # the library's own classes
+def _rules_of(region: str, year: int | None) -> Any:
     """What the library knows of a region. It is loaded when first asked for, for most calendars name no region."""
     import holidays
 

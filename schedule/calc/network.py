@@ -12,7 +12,7 @@ from functools import cached_property
 from operator import sub
 
 from schedule.calc import calendars, passes
-from schedule.calc.calendars import TooFar
+from schedule.calc.calendars import Table, TooFar
 from schedule.calc.compiling import ROOM, Compiled, calendar_of, compile_network
 from schedule.calc.plan import Activity, BadNetwork, CircleOfWork, Link, Network
 
@@ -167,6 +167,11 @@ def _reach(nodes: list[passes.Node]) -> int:
     return 2 + max((max(a, 0) + max(b, 0) for _, a, b in pulls), default=0)
 
 
+def _index(table: Table, day: int, base: int) -> int:
+    """The index of the first working day on or after a day; most are laid out already."""
+    return table.ceil[day] if day < len(table.ceil) else table.index(day + base)
+
+
 class Solution:
     """What a network comes to. Everything is read from the arrays of the passes when it is asked for."""
 
@@ -192,7 +197,7 @@ class Solution:
         for place in self.compiled.milestones:
             own = self.compiled.own[place]
             if own is not self.compiled.tables[place]:
-                found[place] = own.index(until[place] + base) - own.index(self._early[place] + base)
+                found[place] = _index(own, until[place], base) - _index(own, self._early[place], base)
         return found
 
     @cached_property
@@ -242,7 +247,8 @@ class Solution:
     @cached_property
     def numbers(self) -> Mapping[str, TextbookNumbers] | None:
         """The textbook's numbers where all activities share one calendar; None where they do not."""
-        used = [calendar_of(activity, self.network) for activity in self.network.activities]
+        kinds = {(activity.elapsed, activity.calendar): activity for activity in self.network.activities}
+        used = [calendar_of(activity, self.network) for activity in kinds.values()]
         if any(not calendars.alike(used[0], other) for other in used[1:]):
             return None
         return {activity.id: self._numbers(self.compiled.node[activity.id]) for activity in self.network.activities}

@@ -113,7 +113,31 @@ COMPARE: dict[str, Any] = {
     "trials": 10000,
     "seed": 1,
 }
-EXAMPLES = {"levelling": LEVELLING, "forecast": FORECAST, "compare": COMPARE}
+NETWORK: dict[str, Any] = {
+    "start": "2026-06-29",
+    "calendars": {
+        "trades": {"weekdays": [1, 2, 3, 4, 5], "region": "US", "closed": ["2026-07-06", ["2026-12-21", "2027-01-03"]]},
+        "inspector": {"weekdays": [2, 4]},
+    },
+    "default_calendar": "trades",
+    "finish_by": "2026-07-24",
+    "data_date": "2026-06-30",
+    "activities": [
+        {"id": "form", "duration": 3, "started": "2026-06-29"},
+        {"id": "survey", "duration": 1, "started": "2026-06-29", "finished": "2026-06-29"},
+        {
+            "id": "inspect",
+            "duration": 1,
+            "calendar": "inspector",
+            "after": [{"id": "form"}, {"id": "survey", "link": "FS", "lag": 1}],
+        },
+        {"id": "pour", "duration": 1, "after": [{"id": "inspect"}], "not_before": "2026-07-02"},
+        {"id": "cure", "duration": 7, "elapsed": True, "after": [{"id": "pour"}]},
+        {"id": "set tank", "duration": 2, "after": [{"id": "cure"}, {"id": "pour", "lag": 5, "lag_elapsed": True}]},
+        {"id": "ready", "duration": 0, "after": [{"id": "set tank"}]},
+    ],
+}
+EXAMPLES = {"levelling": LEVELLING, "forecast": FORECAST, "network": NETWORK, "compare": COMPARE}
 
 
 def example(name: str) -> dict[str, Any]:

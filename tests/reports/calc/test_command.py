@@ -13,7 +13,7 @@ ROOT = Path(__file__).resolve().parents[3]
 
 
 def test_calc_alone_lists_the_names_a_line_each(calc):
-    assert calc() == ("levelling\nforecast\ncompare\n", "", 0)
+    assert calc() == ("levelling\nforecast\nnetwork\ncompare\n", "", 0)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
@@ -204,9 +204,12 @@ def test_every_key_is_documented(calc, name):
         (["levling"], 'batterboard: calc: no calculation is called "levling"; did you mean "levelling"?\n'),
         (
             ["x\n\x1b[0m"],
-            'batterboard: calc: no calculation is called "x??[0m"; known are levelling, forecast, compare\n',
+            'batterboard: calc: no calculation is called "x??[0m"; known are levelling, forecast, network, compare\n',
         ),
-        (["--schema"], "batterboard: calc: the name of a calculation is required: levelling, forecast, compare\n"),
+        (
+            ["--schema"],
+            "batterboard: calc: the name of a calculation is required: levelling, forecast, network, compare\n",
+        ),
         (
             ["compare", "/nowhere/at/all"],
             "batterboard: calc compare: input: /nowhere/at/all cannot be read (No such file or directory)\n",
