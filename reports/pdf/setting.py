@@ -14,30 +14,31 @@ HERE = Path(__file__).resolve().parent
 NO_TEXT = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
 
 
-def as_pdf(paper: dict[str, Any], *, on: date) -> bytes:
+def as_pdf(paper: dict[str, Any], *, on: date, template: str = "owners.typ") -> bytes:
     """Set a paper.
 
     Args:
-        paper: the words and figures, from `words.paper`.
+        paper: the words and figures, from `words.paper` or `gate_words.paper`.
         on: the date that the document bears.
+        template: the file beside this one that lays it out.
     Returns: a PDF that follows PDF/UA-1. Where a name holds a letter that none of the faces has, a box stands in its
         place, and the PDF, still tagged, does not say that it follows the standard.
     """
     import typst
 
     try:
-        return _set(paper, on, "ua-1")
+        return _set(paper, on, template, "ua-1")
     except typst.TypstError as fault:
         if "could not be displayed" not in str(fault):
             raise
-        return _set(paper, on, None)
+        return _set(paper, on, template, None)
 
 
-def _set(paper: dict[str, Any], on: date, standard: Literal["ua-1"] | None) -> bytes:
+def _set(paper: dict[str, Any], on: date, template: str, standard: Literal["ua-1"] | None) -> bytes:
     import typst
 
     content = typst.compile(
-        str(HERE / "owners.typ"),
+        str(HERE / template),
         root=str(HERE),
         font_paths=[str(HERE / "fonts")],
         ignore_system_fonts=True,

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from projects import display
-from reports.pdf import bridge, money_words
+from reports.pdf import bridge, money_words, work_words
 from reports.pdf.pieces import Build, Part
 from reports.pdf.pieces import cell as _cell
 from reports.pdf.pieces import figure as _figure
@@ -39,7 +39,7 @@ def paper(content: owners.Content, *, stamp: str = "") -> Part:
         "title": _("%s: the page for the owners") % build.name,
         "project": build.name,
         "day": build.day(page["on"]),
-        "facts": [build.name, build.day(page["on"]), *_facts(project, build)],
+        "facts": [build.name, build.day(page["on"]), *_facts(project, build, is_planned=page["opening"] is not None)],
         "sentence": _said("_sentence", page=page, holder=build),
         "stamp": stamp,
         "note": content.get("note", ""),
@@ -83,11 +83,14 @@ def _figures(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
 def _sections(content: owners.Content, page: Mapping[str, Any], build: Build) -> Iterator[Part]:
     asked = [_told(row, build) for row in page["asked"]]
     yield _section(_("Asked of the owners"), [*asked, *money_words.changes(page["changes"], build)])
+    yield _section(_("When it opens"), list(work_words.opening(page, build, _said)))
+    yield _section(_("Hold points overruled"), list(work_words.gone_over(page, build, _said)))
+    yield _section(_("Not cleared to be covered"), list(work_words.covering(page, build, _said)))
     yield _section(_("How the first budget became the likely final"), _bridge(content, page, build))
     if page["since"]:
         since = page["since"]
         title = _("Since report %(n)s of %(on)s") % {"n": since["number"], "on": build.day(since["issued_on"])}
-        yield _section(title, list(_since(since, build)))
+        yield _section(title, [*_since(since, build), *_moved(page, build)])
     yield _section(_("Decisions taken"), [_told(row, build) for row in page["taken"]])
     yield _section(_("Saved against the original quotes"), list(_savings(page["savings"], build)))
     yield _section(_("Contingency and what it has to cover"), list(money_words.reserve(page["reserve"], build)))
@@ -154,6 +157,12 @@ def _since(since: Mapping[str, Any], build: Build) -> Iterator[Part]:
     rows = [row for step in since["steps"] for row in _step(step, build)]
     if rows:
         yield _table(_("What moved it, cause by cause"), [_("Cause and line"), _("Date"), _("Moved")], rows)
+
+
+def _moved(page: Mapping[str, Any], build: Build) -> Iterator[Part]:
+    """How the expected opening moved; reports that were issued before openings were told say nothing of it."""
+    if page["since"].get("opening"):
+        yield _text(_said("_moved", page=page, holder=build))
 
 
 def _step(step: Mapping[str, Any], build: Build) -> Iterator[list[Part]]:
@@ -255,9 +264,10 @@ def _trade(row: Mapping[str, Any], build: Build) -> list[Part]:
     ]  # fmt: skip
 
 
-def _facts(project: Mapping[str, Any], build: Build) -> Iterator[str]:
-    """The opening as it is planned, and what a later day costs: facts of the build, not a forecast."""
+def _facts(project: Mapping[str, Any], build: Build, *, is_planned: bool) -> Iterator[str]:
+    """The day it is to open, and what a later day costs: facts of the build, not a forecast."""
     if project["opens_on"]:
-        yield _("opening, as planned: %s") % build.day(date.fromisoformat(project["opens_on"]))
+        words = _("target for the opening: %s") if is_planned else _("opening, as planned: %s")
+        yield words % build.day(date.fromisoformat(project["opens_on"]))
     if project["cost_of_day_minor"]:
         yield _("a day of later opening costs %s") % build.brief(project["cost_of_day_minor"])

@@ -20,11 +20,13 @@ from decisions.selectors import overview as choices
 from decisions.selectors import savings
 from projects.models import Project
 from reports.models import IssuedReport
-from reports.selectors import owners_money, since
+from reports.selectors import owners_money, owners_plan, owners_work, since
 
 Content = dict[str, Any]
 #: What reports did not tell that were issued before the page told it.
-NOT_YET: Content = {"reserve": None, "funds": None, "weeks": [], "changes": []}
+NOT_YET: Content = {
+    "reserve": None, "funds": None, "weeks": [], "changes": [], "opening": None, "covering": [], "orders": [], "gone_over": [],
+}  # fmt: skip
 #: So many lines are named as the largest over, and as many as the largest saved.
 LARGEST = 3
 
@@ -35,9 +37,10 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
     Args:
         last: the report issued last, or None.
     Returns: values that JSON holds as they are. Queries: 12, 1 more where there is a last report, up to 4 more where
-        something is let in another currency, and those of `owners_money`.
+        something is let in another currency, and those of `owners_money`, `owners_plan` and `owners_work`.
     """
     seen, book, recorded = overview.overview(project), savings.book(project), choices.recorded(project)
+    opening = owners_plan.opening(project)
     return {
         "project": _project(project),
         "on": on.isoformat(),
@@ -50,7 +53,9 @@ def content(project: Project, *, on: date, last: IssuedReport | None) -> Content
         **_largest(project),
         "asked": [_recorded(row) for row in recorded if row.taken_on is None],
         "taken": [_taken(row) for row in recorded if row.taken_on is not None],
-        "since": since.changes(project, seen, last) if last else None,
+        "since": since.changes(project, seen, last) | {"opening": owners_plan.moved(opening, last)} if last else None,
+        "opening": opening,
+        **(owners_work.content(project, on=on) if opening else owners_work.NOTHING),
         **owners_money.content(project, on=on),
     }
 

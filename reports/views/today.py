@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from budget.door import open_project
+from reports.door import open_project
 from reports.selectors import today as selectors
 
 
