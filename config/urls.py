@@ -11,6 +11,8 @@ urlpatterns = [
     path("p/<slug:slug>/project/exchange/", include("reports.urls_exchange")),
     path("p/<slug:slug>/money/savings/", include("decisions.urls_savings")),
     path("p/<slug:slug>/money/", include("budget.urls")),
+    path("p/<slug:slug>/sequence/plan/activities/", include("decisions.urls_sequence")),
+    path("p/<slug:slug>/sequence/holds/", include("reports.urls_gates")),
     path("p/<slug:slug>/sequence/", include("schedule.urls")),
     path("p/<slug:slug>/choices/", include("decisions.urls")),
     path("p/<slug:slug>/owners/", include("reports.urls_owners")),

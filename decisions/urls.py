@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from decisions.views import choices, drafting, options, recording
+from decisions.views import choices, drafting, options, recording, ties
 
 app_name = "decisions"
 
@@ -12,6 +12,7 @@ urlpatterns = [
     path("<int:pk>/", choices.decision, name="decision"),
     path("<int:pk>/edit/", drafting.edit, name="edit"),
     path("<int:pk>/checks/", drafting.checks, name="checks"),
+    path("<int:pk>/work/", ties.work, name="work"),
     path("<int:pk>/options/new/", options.add, name="add_option"),
     path("<int:pk>/options/<int:option>/", options.edit, name="edit_option"),
     path("<int:pk>/options/<int:option>/take-off/", options.take_off, name="take_off"),

@@ -117,3 +117,16 @@ def latest_answer(start: date, *, lead_days: int, approval_days: int = 0, closed
         ordered -= timedelta(days=1)
         left -= not any(first <= ordered <= last for first, last in closed)
     return ordered - timedelta(days=1 + approval_days)
+
+
+def earliest_start(answer: date, *, lead_days: int, approval_days: int = 0, closed: Sequence[Closed] = ()) -> date:
+    """Give the first day on which work can start after an answer; arguments as of `latest_answer`, which it undoes.
+
+    >>> earliest_start(date(2027, 2, 9), lead_days=7, closed=[(date(2027, 2, 15), date(2027, 2, 19))]).isoformat()
+    '2027-02-22'
+    """
+    start, left = answer + timedelta(days=1 + approval_days), lead_days
+    while left > 0:
+        left -= not any(first <= start <= last for first, last in closed)
+        start += timedelta(days=1)
+    return start

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from decisions.calc import in_plan
+from decisions.calc import deciding_by, in_plan
 from decisions.calc.facts import PlanEffect
 from schedule.calc.alter import Alteration
 from schedule.calc.network import Network
@@ -34,6 +34,16 @@ class Closure:
     first: date
     last: date
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """An activity that waits for the answer, and what lies between: see `deciding_by.earliest_start`."""
+
+    code: str
+    lead_days: int = 0
+    approval_days: int = 0
+    closed: tuple[deciding_by.Closed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +87,7 @@ def points(today: date, weeks: int = WEEKS) -> tuple[date, ...]:
 
 def waiting(
     days: Sequence[date], *, today: date, prices: Iterable[Price] = (), closures: Iterable[Closure] = (),
-    plan: Network | None = None, held: Iterable[str] = (), cost_of_day_minor: int = 0,
+    plan: Network | None = None, held: Iterable[Held] = (), cost_of_day_minor: int = 0,
 ) -> tuple[Point, ...]:  # fmt: skip
     """Say what an answer costs on each of some days.
 
@@ -86,7 +96,7 @@ def waiting(
         prices: of the options on the table, that hold today.
         closures: of those who wait for the answer, that are still ahead; `today` is the first day not waited out yet.
         plan: the network as it stands, or None where no work is tied to the decision.
-        held: the activities that cannot begin before the day after the answer, or fall on its day if they have no length.
+        held: the activities that cannot begin before the answer; one without length falls on its day.
         cost_of_day_minor: of one calendar day of later opening [minor units].
     Returns: one point a day, in the order given.
     Raises: BadNetwork.
@@ -96,8 +106,8 @@ def waiting(
     >>> [p.price_minor for p in waiting(points(date(2027, 1, 29), 2), today=date(2027, 1, 29), prices=[quote])]
     [0, 900000]
     """
-    quoted, rests, codes = list(prices), list(closures), list(held)
-    moves = _moves(days, plan, codes)
+    quoted, rests = list(prices), list(closures)
+    moves = _moves(days, plan, list(held))
     return tuple(
         Point(
             on=day,
@@ -112,14 +122,26 @@ def waiting(
     )
 
 
-def _moves(days: Sequence[date], plan: Network | None, held: Sequence[str]) -> Sequence[PlanEffect | None]:
+def _moves(days: Sequence[date], plan: Network | None, held: Sequence[Held]) -> Sequence[PlanEffect | None]:
     if plan is None or not held:
         return [None] * len(days)
-    return in_plan.effects(plan, [_answered(plan, held, day) for day in days])
+    return in_plan.effects(plan, [answered(plan, held, day) for day in days])
 
 
-def _answered(plan: Network, held: Sequence[str], day: date) -> Alteration:
-    """The answer on a day lets work begin on the day after; what may not begin before a later day still may not."""
-    known = {activity.id: activity.not_before for activity in plan.activities}
-    after = day + timedelta(days=1)
-    return Alteration(not_before={code: max(after, known[code] or after) for code in held if code in known})
+def answered(plan: Network, held: Iterable[Held], day: date) -> Alteration:
+    """The answer on a day: what waits for it can begin once what lies between is over, and no earlier than it could.
+
+    >>> from schedule.calc.network import Activity
+    >>> plan = Network(date(2027, 2, 1), activities=(Activity("slab", 9),))
+    >>> answered(plan, [Held("slab")], date(2027, 2, 5)).not_before
+    {'slab': datetime.date(2027, 2, 6)}
+    """
+    known = {activity.id: activity.not_before for activity in plan.activities if activity.started_on is None}
+    found = {}
+    for work in held:
+        if work.code in known:
+            start = deciding_by.earliest_start(
+                day, lead_days=work.lead_days, approval_days=work.approval_days, closed=work.closed
+            )
+            found[work.code] = max(start, known[work.code] or start)
+    return Alteration(not_before=found)

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from decisions.forms.option_plan import PlanEntry
 from decisions.forms.rows import CodeField, PatientForm, Rows, grown, rows_of
 from decisions.models import CheckResult
 from decisions.selectors.entry import Ground, QuoteChoice, Standing
@@ -47,6 +48,8 @@ class OptionForm(PatientForm):
     years = forms.IntegerField(label=_("For how many years"), required=False, min_value=0, max_value=100)
     discount_percent = PercentField(label=_("Discounted at"), required=False, help_text=_("A year; empty for none."))
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    #: A place for what the plan says to the changes as a whole.
+    changes = forms.CharField(widget=forms.HiddenInput, required=False)
 
     def columns(self) -> dict[str, Any]:
         """What an option's draft takes from this form."""
@@ -192,13 +195,15 @@ class OptionEntry:
             (check, ResultForm(data, prefix=f"check{check.pk}", project=project, initial=standing.checks.get(check.pk)))
             for check in ground.checks
         ]
+        self.plan = PlanEntry(data, project=project, choices=ground.plan, changes=standing.changes)
         for part in self.parts:
             part.patient = self.growing
         self._offer()
 
     @property
     def parts(self) -> list[Any]:
-        return [self.form, self.items, self.effects, self.axes, *(form for _check, form in self.results)]
+        rows = (self.items, self.effects, self.axes, *self.plan.parts)
+        return [self.form, *rows, *(form for _check, form in self.results)]
 
     def _offer(self) -> None:
         choices = price_choices(self.ground)
@@ -225,6 +230,7 @@ class OptionEntry:
             effects=tuple(row.draft() for row in self.effects.kept),
             axes=tuple(row.draft() for row in self.axes.kept),
             checks=tuple(form.draft(check.pk) for check, form in self.results),
+            changes=self.plan.changes(),
             **self.form.columns(),
         )
 

@@ -1,12 +1,13 @@
 """What the entry forms of a decision offer: its lines, the quotes on them, its checks, and an option as it stands."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from budget.models import LineItem, Quote, QuoteLine
-from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, Effect, MustPass, Option
+from decisions.models import AdjustAxis, CheckResult, CostItem, Decision, Effect, MustPass, Option, OptionPlan
+from decisions.selectors.ties import PlanChoices, plan_choices
 from projects.models import Project
 
 OFFERED = (Quote.State.OPEN, Quote.State.DECLINED)
@@ -45,6 +46,7 @@ class Ground:
     quotes: tuple[QuoteChoice, ...]
     checks: tuple[MustPass, ...]
     budget: tuple[LineChoice, ...]
+    plan: PlanChoices
 
     def code_of(self, line_id: int) -> str:
         return next(line.code for line in self.budget if line.pk == line_id)
@@ -57,13 +59,14 @@ def line_choices(project: Project) -> tuple[LineChoice, ...]:
 
 
 def ground(decision: Decision, *, today: date, option: Option | None = None) -> Ground:
-    """Read what an option may be built of. Quotes that are settled are offered only where the option has them. Queries: 4."""
+    """Read what an option may be built of. Quotes that are settled are offered only where the option has them. Queries: 6."""
     lines = tuple(LineItem.objects.filter(decision_lines__decision=decision))
     kept = QuoteLine.objects.filter(line__in=lines).select_related("quote__vendor").order_by("levelled_minor", "pk")
     own = set(CostItem.objects.filter(option=option).values_list("quote_id", flat=True)) if option else set()
     quotes = [_quote(row, today) for row in kept if row.quote.state in OFFERED or row.quote_id in own]
     checks = tuple(MustPass.objects.filter(decision=decision))
-    return Ground(decision.project, decision, lines, tuple(quotes), checks, line_choices(decision.project))
+    budget, plan = line_choices(decision.project), plan_choices(decision.project)
+    return Ground(decision.project, decision, lines, tuple(quotes), checks, budget, plan)
 
 
 def _quote(row: QuoteLine, today: date) -> QuoteChoice:
@@ -89,6 +92,7 @@ class Standing:
     effects: tuple[Mapping[str, Any], ...]
     axes: tuple[Mapping[str, Any], ...]
     checks: Mapping[int, Mapping[str, Any]]
+    changes: Mapping[str, Any] = field(default_factory=dict)
 
 
 COLUMNS = (
@@ -98,7 +102,8 @@ COLUMNS = (
 
 
 def standing(option: Option) -> Standing:
-    """Read an option for editing. Queries: 4."""
+    """Read an option for editing. Queries: 5."""
+    plan = OptionPlan.objects.filter(option=option).first()
     columns = {name: getattr(option, name) for name in COLUMNS}
     money = {"adjust_cost": option.adjust_cost_minor or None, "yearly_cost": option.yearly_cost_minor or None}
     items = CostItem.objects.filter(option=option)
@@ -110,6 +115,7 @@ def standing(option: Option) -> Standing:
         effects=tuple({"line": e.line.code, "amount": e.amount_minor, "why": e.why} for e in effects),
         axes=tuple(AdjustAxis.objects.filter(option=option).order_by("pk").values("name", "allows", "spread")),
         checks={row.must_pass_id: {"value": row.value, "verdict": row.verdict, "note": row.note} for row in results},
+        changes=plan.changes if plan else {},
     )
 
 

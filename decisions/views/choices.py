@@ -3,8 +3,8 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from budget.door import open_project
 from decisions import charts
+from decisions.door import open_project
 from decisions.forms.answering import AnswerForm
 from decisions.selectors import overview, pages, records
 

@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from budget.door import open_project
+from decisions.door import open_project
 from decisions.forms.drafting import ChecksEntry, DecisionEntry, WordsForm, words_initial
 from decisions.selectors import entry, pages
 from decisions.services import drafts

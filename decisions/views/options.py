@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from budget.door import open_project
+from decisions.door import open_project
 from decisions.forms.options import OptionEntry
 from decisions.selectors import entry, pages
 from decisions.services import drafts
@@ -23,7 +23,7 @@ def add(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     page = OptionEntry(request.POST or None, ground=ground, standing=entry.blank(ground))
     if request.method == "POST" and page.is_valid():
         try:
-            made = drafts.add_option(decision, page.draft(), by=door.user, now=door.now)
+            made = drafts.add_option(decision, page.draft(), by=door.user, now=door.now, today=door.today)
         except Refused as fault:
             page.form.refuse(fault)
         else:
@@ -42,7 +42,7 @@ def edit(request: HttpRequest, slug: str, pk: int, option: int) -> HttpResponse:
     if request.method == "POST" and page.is_valid():
         version = page.form.cleaned_data["version"] or 0
         try:
-            made = drafts.edit_option(row, page.draft(), version=version, by=door.user, now=door.now)
+            made = drafts.edit_option(row, page.draft(), version=version, by=door.user, now=door.now, today=door.today)
         except Refused as fault:
             page.form.refuse(fault)
             theirs = standing if isinstance(fault, Stale) else None

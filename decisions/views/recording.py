@@ -7,8 +7,8 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from budget.door import open_project
 from decisions import charts
+from decisions.door import open_project
 from decisions.forms.answering import AnswerForm, ReopenForm
 from decisions.forms.recording import RecordForm
 from decisions.models import Approval, Decision

@@ -1,0 +1,250 @@
+"""Until when a decision has to be taken, and what waiting costs, read from the plan as it stands today.
+
+What waits for an answer is what was tied to the decision; else the activities that its lines pay for. Where only an activity
+for the answer itself is tied, what follows it in the plan waits. Work that has begun waits for nothing any more.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import F
+
+from decisions.calc import deciding_by, waiting
+from decisions.calc.deciding_by import DecideBy
+from decisions.calc.waiting import Closure, Held, Point, Price
+from decisions.models import ActivityLine, Decision, DecisionActivity
+from decisions.selectors import board as boards
+from decisions.selectors.plan_today import PlanToday
+from projects.faults import Refused
+from schedule.calc import calendars
+from schedule.calc.network import Activity as Work
+from schedule.models import Activity
+from schedule.models import Closure as ClosureRow
+from schedule.selectors import standing
+
+#: Work that is itself the making or the coming of what is ordered.
+BRINGS = frozenset({Activity.Kind.FABRICATION, Activity.Kind.DELIVERY})
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """An activity as a decision needs it."""
+
+    code: str
+    name: str
+    kind: str
+    approval_days: int
+    begun: bool
+
+    @property
+    def label(self) -> str:
+        return f"{self.code} {self.name}"
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """The activities of one decision; `stated` tells whether somebody tied them, or its lines did."""
+
+    answer: Tie | None
+    works: tuple[Tie, ...]
+    stated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Deadline:
+    """The three dates of a decision, and the days that are left to each; None where nothing says so."""
+
+    dates: DecideBy
+    ties: Ties
+    today: date
+
+    @property
+    def is_known(self) -> bool:
+        return bool(self.dates.best_price_until or self.dates.no_harm_until or self.dates.too_late_after)
+
+    @property
+    def first(self) -> Tie | None:
+        """The work that has to begin first."""
+        return next((work for work in self.ties.works if work.code == self.dates.first), None)
+
+    @property
+    def price_days(self) -> int | None:
+        return self._left(self.dates.best_price_until)
+
+    @property
+    def harm_days(self) -> int | None:
+        return self._left(self.dates.no_harm_until)
+
+    @property
+    def late_days(self) -> int | None:
+        return self._left(self.dates.too_late_after)
+
+    @property
+    def late_options(self) -> tuple[tuple[str, date], ...]:
+        """The day of each option, the earliest first, where they differ."""
+        return tuple(sorted(self.dates.by_option.items(), key=lambda one: one[1])) if self.dates.differs else ()
+
+    def _left(self, on: date | None) -> int | None:
+        return (on - self.today).days if on else None
+
+
+def ties_of(decisions: Sequence[Decision]) -> Mapping[int, Ties]:
+    """Read what waits for some decisions of a project. Queries: 1, and 1 more where nothing is tied to one of them."""
+    stated: dict[int, list[Tie]] = defaultdict(list)
+    rows = DecisionActivity.objects.filter(decision__in=decisions, activity__removed_on=None)
+    for row in rows.select_related("activity__delivery").order_by("activity__position", "pk"):
+        stated[row.decision_id].append(_tie(row.activity))
+    bare = [decision.pk for decision in decisions if decision.pk not in stated]
+    found = {pk: _sorted(ties, stated=True) for pk, ties in stated.items()}
+    return found | {pk: _sorted(ties, stated=False) for pk, ties in _by_lines(bare).items()}
+
+
+def _by_lines(ids: Sequence[int]) -> Mapping[int, list[Tie]]:
+    """The activities that the lines of some decisions pay for."""
+    if not ids:
+        return {}
+    found: dict[int, dict[str, Tie]] = {pk: {} for pk in ids}
+    rows = ActivityLine.objects.filter(line__decision_lines__decision__in=ids, activity__removed_on=None)
+    tied = rows.annotate(decision_id=F("line__decision_lines__decision")).select_related("activity__delivery")
+    for row in tied.order_by("activity__position", "pk"):
+        found[row.decision_id].setdefault(row.activity.code, _tie(row.activity))  # type: ignore[attr-defined]
+    return {pk: list(ties.values()) for pk, ties in found.items()}
+
+
+def _tie(activity: Activity) -> Tie:
+    delivery = getattr(activity, "delivery", None)
+    approval = delivery.approval_days if delivery is not None and delivery.removed_on is None else 0
+    return Tie(activity.code, activity.name, activity.kind, approval, activity.started_on is not None)
+
+
+def _sorted(ties: Iterable[Tie], *, stated: bool) -> Ties:
+    rows = [tie for tie in ties if not tie.begun]
+    answer = next((tie for tie in rows if stated and tie.kind == Activity.Kind.DECISION), None)
+    works = tuple(tie for tie in rows if tie.kind != Activity.Kind.DECISION)
+    return Ties(answer, works, stated)
+
+
+def deadlines(laid: Iterable[boards.Board], *, today: date) -> dict[int, Deadline]:
+    """The three dates of some open decisions of one project. Queries: those of `ties_of`, and 5 where anything is tied."""
+    found = list(laid)
+    tied = ties_of([board.decision for board in found])
+    return {board.decision.pk: _deadline(board, tied[board.decision.pk], today) for board in found}
+
+
+def _deadline(board: boards.Board, ties: Ties, today: date) -> Deadline:
+    ties = with_followers(ties, board.plan_today)
+    works = [work for tie in ties.works if (work := _work(tie, board.plan_today)) is not None]
+    dates = deciding_by.decide_by(
+        expiries=[price.until for price in prices(board)],
+        works=works,
+        answer=_answer(ties.answer, board.plan_today) if ties.answer else None,
+        leads={option.key: option.lead_days or 0 for option in board.options},
+    )
+    return Deadline(dates, ties, today)
+
+
+def prices(board: boards.Board) -> list[Price]:
+    """The quotes of the options on the table that hold until a day, also those that have run out."""
+    return [
+        Price(option.key, item.quote.vendor.name, board.price(item), item.quote.valid_until)
+        for option in board.options
+        for item in board.items[option.pk]
+        if item.quote is not None and item.quote.valid_until is not None
+    ]
+
+
+def with_followers(ties: Ties, plan: PlanToday) -> Ties:
+    """Where only the answer itself is tied, what waits for it in the plan."""
+    if ties.works or ties.answer is None or plan.read is None:
+        return ties
+    code, read = ties.answer.code, plan.read
+    waiting_for = [one for one in read.network.activities if any(link.before == code for link in one.after)]
+    works = tuple(
+        Tie(one.id, read.names.get(one.id, ""), "", 0, False) for one in waiting_for if one.started_on is None
+    )
+    return Ties(ties.answer, works, ties.stated)
+
+
+def _work(tie: Tie, plan: PlanToday) -> deciding_by.Work | None:
+    if plan.read is None or plan.solution is None or tie.code not in plan.read.rows:
+        return None
+    seen = plan.solution.of(tie.code)
+    return deciding_by.Work(
+        code=tie.code,
+        early_start=seen.early_start,
+        late_start=seen.late_start,
+        brings=tie.kind in BRINGS,
+        approval_days=tie.approval_days,
+        closed=_calendar(plan, tie.code).closed,
+    )
+
+
+def _calendar(plan: PlanToday, code: str) -> calendars.Calendar:
+    network = plan.read.network if plan.read else None
+    if network is None:
+        return calendars.EVERY_DAY
+    work: Work = next(one for one in network.activities if one.id == code)
+    name = work.calendar or network.default_calendar
+    return calendars.EVERY_DAY if work.elapsed or not name else network.calendars[name]
+
+
+def _answer(tie: Tie, plan: PlanToday) -> deciding_by.Answer | None:
+    """How late the answer may come by the float of its own activity."""
+    if plan.read is None or plan.solution is None or tie.code not in plan.read.rows:
+        return None
+    seen = plan.solution.of(tie.code)
+    free = seen.early_finish
+    if seen.free_float > 0:
+        free = calendars.step(_calendar(plan, tie.code), free + timedelta(days=1), seen.free_float - 1)
+    return deciding_by.Answer(free, seen.late_finish)
+
+
+def waiting_costs(board: boards.Board, ties: Ties, *, option: str | None, today: date) -> tuple[Point, ...]:
+    """What an open decision costs on later days, a week apart. Queries: 1 where work waits for it, beside the plan's.
+
+    Args:
+        ties: with followers, as a `Deadline` has them.
+        option: the one whose lead time counts, the lowest that may be built; None for none.
+    """
+    days = waiting.points(today)
+    lead = next((row.lead_days or 0 for row in board.options if row.key == option), 0)
+    held = _held(ties, board.plan_today, lead)
+    read = board.plan_today.read if held else None
+    told: dict[str, Any] = {
+        "today": today,
+        "prices": [price for price in prices(board) if price.until >= today],
+        "closures": _closures(board, held, days[-1]) if held else (),
+        "cost_of_day_minor": board.project.cost_of_day_minor,
+    }
+    try:
+        with standing.refusing(read.names if read else {}):
+            return waiting.waiting(days, plan=read.network if read else None, held=held, **told)
+    except Refused:  # a plan without an answer says so on its own page
+        return waiting.waiting(days, **told)
+
+
+def _held(ties: Ties, plan: PlanToday, lead_days: int) -> list[Held]:
+    rows = [ties.answer, *ties.works] if ties.answer else list(ties.works)
+    if not rows or plan.read is None:
+        return []
+    brought = any(tie.kind in BRINGS for tie in ties.works)
+    found = []
+    for tie in rows:
+        if tie.code in plan.read.rows:
+            lead = 0 if brought or tie is ties.answer else lead_days
+            closed = _calendar(plan, tie.code).closed
+            found.append(Held(tie.code, lead, tie.approval_days, closed if lead else ()))
+    return found
+
+
+def _closures(board: boards.Board, held: Sequence[Held], until: date) -> list[Closure]:
+    """Closures ahead of those who do what waits, or make what it needs."""
+    names = {_calendar(board.plan_today, work.code).name for work in held}
+    rows = ClosureRow.objects.filter(
+        calendar__project=board.project, calendar__name__in=names, first_on__gt=board.today, first_on__lte=until
+    )
+    found = rows.order_by("first_on", "pk").values_list("first_on", "last_on", "reason", "calendar__name")
+    return [Closure(first, last, reason or name) for first, last, reason, name in found]
