@@ -76,7 +76,8 @@ def week_of_promises(seen: WeekOfPromises, project: Project) -> str:
     words = {"first": display.day(seen.first_on, project.locale), "n": len(seen.rows)}
     if seen.counted:
         kept = Share(seen.counted.kept, seen.counted.promised)
-        return _("Week of %(first)s: %(kept)s promises kept.") % (words | {"kept": of(kept, project)})
+        counts = {"kept": kept.part, "n": kept.whole, "percent": percent(kept.of_one, project)}
+        return _("Week of %(first)s: %(kept)d of %(n)d promises kept, %(percent)s.") % (words | counts)
     if not seen.rows:
         return _("Nothing is promised for the week of %(first)s yet.") % words
     told = ngettext(

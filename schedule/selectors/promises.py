@@ -115,7 +115,7 @@ def figures(project: Project, today: date) -> Figures:
         weeks=weeks,
         kept=Share(sum(one.kept for one in weeks), sum(one.promised for one in weeks)),
         causes=_named(causes),
-        ready=calc.made_ready(needs, since, today),
+        ready=calc.made_ready(needs, since, today - timedelta(days=1)),  # today is not over
         early=calc.how_early(need for need in needs if need.raised_on >= since),
         since=since,
     )

@@ -20,16 +20,26 @@ from schedule.selectors import ahead as reads
 from schedule.services import needs as services
 from schedule.views.answers import form_page
 
+#: So many weeks are shown with every need; of the later ones it is said how much they need.
+IN_FULL = 2
+
 
 @require_safe
 def weeks(request: HttpRequest, slug: str) -> HttpResponse:
     opened = door.open_project(request, slug)
     ahead = reads.weeks(opened.project, opened.today)
     works = reads.works_of(ahead)
+    whole = "whole" in request.GET
     context = {
+        "whole": whole,
         "sentence": wording.sentence(works, ahead, opened.project),
         "weeks": [
-            {"name": wording.week(one, place, opened.project), "ahead": one, "first": place == 0}
+            {
+                "name": wording.week(one, place, opened.project),
+                "ahead": one,
+                "first": place == 0,
+                "whole": whole or place < IN_FULL,
+            }
             for place, one in enumerate(ahead)
         ],
         "empty": not works,
