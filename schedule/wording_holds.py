@@ -1,11 +1,17 @@
 """Hold points in words: what is missing, state by state."""
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from schedule.calc.gates import Check, Lack
+from projects import display
+from projects.models import Project
+from schedule.calc.gates import NO, OVERRULED, RELEASED, UNNAMED, Check, Lack
+
+if TYPE_CHECKING:
+    from schedule.selectors.holds import Book, Covering, Hold, Visit
 
 
 def missing(lack: Lack) -> str:
@@ -58,3 +64,69 @@ def counted(proofs: int, signatures: int) -> str:
     if not shown and not signed:
         return ""
     return (_("%s is missing") if one else _("%s are missing")) % (shown or signed)
+
+
+def sentence(answers: Iterable["Covering"], book: "Book", project: Project) -> str:
+    """The answer of the page of hold points: the first thing that is held up, or that nothing is."""
+    if not book.holds:
+        return _("No hold point is named yet.")
+    stopped = [one for one in answers if one.verdict == NO]
+    if stopped:
+        return held_up(stopped[0], project)
+    waiting = sum(hold.state != RELEASED for hold in book.holds)
+    words = ngettext("%d hold point is open", "%d hold points are open", waiting) % waiting
+    return _("Nothing that covers is held up; %s.") % words if waiting else _("Every hold point is released.")
+
+
+def held_up(answer: "Covering", project: Project) -> str:
+    """Why one activity may not start, when it is planned, and what covering it wrong costs."""
+    told = {
+        "name": answer.work.name, "missing": answer.counted, "day": _on(answer, project),
+        "cost": display.money(answer.cost_if_wrong_minor, project, brief=True),
+    }  # fmt: skip
+    stop, wait = (
+        _("%(name)s has begun and has to stop: %(missing)s"),
+        _("%(name)s%(day)s may not go on yet: %(missing)s"),
+    )
+    words = stop if answer.begun else wait
+    return (words + (_("; covering it wrong costs %(cost)s.") if answer.cost_if_wrong_minor else ".")) % told
+
+
+def _on(answer: "Covering", project: Project) -> str:
+    return _(" on %s") % display.day(answer.needed_by, project.locale) if answer.needed_by else ""
+
+
+def verdict(answer: "Covering") -> str:
+    """The answer in a word or two."""
+    words = {NO: _("no"), OVERRULED: _("yes, overruled"), UNNAMED: _("nothing to check is named")}
+    return words.get(answer.verdict, _("yes"))
+
+
+def stands(hold: "Hold") -> str:
+    """How a hold point stands, as the sentence of its page."""
+    told = {"hold": hold.title, "missing": hold.counted}
+    if hold.state == RELEASED:
+        return _("%(hold)s is released.") % told
+    return (
+        _("%(hold)s has failed: %(missing)s.") if hold.state == "failed" else _("%(hold)s is open: %(missing)s.")
+    ) % told
+
+
+def notice(visit: "Visit", project: Project) -> str:
+    """When they come, and until when to ask them."""
+    told = {"by": visit.by, "days": display.working_days(visit.notice_days)}
+    for name, on in (("on", visit.on), ("ask", visit.ask_by), ("first", visit.earliest_on)):
+        told[name] = display.day(on, project.locale) if on else ""
+    who = _("%(by)s: ") % told if visit.by else ""
+    if visit.booked:
+        return who + _("booked for %(on)s.") % told
+    if not visit.on:
+        return ""
+    if visit.ask_by is None:
+        return who + _("planned for %(on)s.") % told
+    if visit.late:
+        words = _(
+            "planned for %(on)s, and had to be asked by %(ask)s (%(days)s of notice); asked today, they come on %(first)s or later."
+        )
+        return who + words % told
+    return who + _("planned for %(on)s; ask by %(ask)s (%(days)s of notice).") % told

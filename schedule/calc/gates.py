@@ -1,13 +1,15 @@
 """Hold points: what is still missing before one is released, and whether the work after it may cover it.
 
 Evidence and signatures are only ever added, so what stands follows from their order: of the proofs of a check the newest
-stands, and a signature counts from a moment at which every check was shown to pass, for as long as none fails after it
-(ADR 0404). Nothing here knows of rows or words; a page says a `Lack` in a sentence.
+stands, and a signature counts from a place at which every check was shown to pass, for as long as none fails after it
+(ADR 0404). Places are counted in proofs and not by a clock: `at` is the place of a proof among all, and of a signature or an
+overrule that of the last proof before it. Nothing here knows of rows or words; a page says a `Lack` in a sentence.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
+from typing import Any
 
 from schedule.calc import calendars
 
@@ -18,15 +20,16 @@ YES, NO, OVERRULED, UNNAMED = "yes", "no", "overruled", "unnamed"
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What was found at a check, entered `at` an instant."""
+    """What was found at a check; `at` is its place in the order of entry."""
 
     passes: bool
-    at: datetime
-    key: int = 0
+    at: int
     value: str = ""
     seen_on: date | None = None
     seen_by: str = ""
     note: str = ""
+    #: The readings of a test over time, as `test_log.plain` writes them.
+    log: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,20 +50,20 @@ class Check:
         return self.proofs[-1] if self.proofs else None
 
     @property
-    def passes_since(self) -> datetime | None:
-        """The instant since which every proof of it passes; None where there is none, or the newest fails."""
-        since: datetime | None = None
+    def passes_since(self) -> int | None:
+        """The place since which every proof of it passes; None where there is none, or the newest fails."""
+        since: int | None = None
         for proof in self.proofs:
-            since = (since or proof.at) if proof.passes else None
+            since = (proof.at if since is None else since) if proof.passes else None
         return since
 
 
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """A role signed, entered `at` an instant, and has not taken it back."""
+    """A role signed after the proof `at`, and has not taken it back."""
 
     role: str
-    at: datetime
+    at: int
     key: int = 0
     name: str = ""
     signed_on: date | None = None
@@ -72,7 +75,7 @@ class Overrule:
     """The lead let one activity start over an open hold point; `missing` is what was missing then, in sentences."""
 
     activity: int
-    at: datetime
+    at: int
     reason: str = ""
     by: str = ""
     on: date | None = None
@@ -156,11 +159,10 @@ def lacks(gate: Gate) -> tuple[Lack, ...]:
     Returns: nothing, when it is released.
     Source: our rule, ADR 0404.
 
-    >>> seen = datetime(2027, 2, 2, 9)
-    >>> shown = Check("Cover", (Proof(True, seen),))
+    >>> shown = Check("Cover", (Proof(True, 4),))
     >>> [lack.kind for lack in lacks(Gate("H05", "Before pour", checks=(shown, Check("Laps")), signers=("Engineer",)))]
     ['unshown', 'unsigned']
-    >>> lacks(Gate("H05", "Before pour", checks=(shown,), signers=("Engineer",), signatures=(Signature("Engineer", seen),)))
+    >>> lacks(Gate("H05", "Before pour", checks=(shown,), signers=("Engineer",), signatures=(Signature("Engineer", 4),)))
     ()
     """
     if not gate.checks:
@@ -175,13 +177,13 @@ def lacks(gate: Gate) -> tuple[Lack, ...]:
     return tuple(found)
 
 
-def counts(signature: Signature, since: datetime | None) -> bool:
-    """A signature counts when everything passed at its moment and has passed ever since."""
+def counts(signature: Signature, since: int | None) -> bool:
+    """A signature counts when everything passed at its place and has passed ever since."""
     return since is not None and since <= signature.at
 
 
-def shown_since(gate: Gate) -> datetime | None:
-    """The instant since which every check of a hold point passes, or None."""
+def shown_since(gate: Gate) -> int | None:
+    """The place since which every check of a hold point passes, or None."""
     return _passes_since(gate.checks) if gate.checks else None
 
 
@@ -189,7 +191,7 @@ def _passes(check: Check) -> bool:
     return check.newest is not None and check.newest.passes
 
 
-def _passes_since(checks: Iterable[Check]) -> datetime | None:
+def _passes_since(checks: Iterable[Check]) -> int | None:
     each = [check.passes_since for check in checks]
     known = [since for since in each if since is not None]
     return max(known) if known and len(known) == len(each) else None
@@ -198,7 +200,7 @@ def _passes_since(checks: Iterable[Check]) -> datetime | None:
 def state(gate: Gate) -> str:
     """Tell the state of a hold point: "released", "open", or "failed" where a newest proof does not pass.
 
-    >>> state(Gate("H01", "Bottom of dig", checks=(Check("Level", (Proof(False, datetime(2027, 2, 2)),)),)))
+    >>> state(Gate("H01", "Bottom of dig", checks=(Check("Level", (Proof(False, 1),)),)))
     'failed'
     """
     missing = lacks(gate)

@@ -115,6 +115,8 @@ class Proof(AppendOnly):
     seen_on = models.DateField()
     seen_by = models.CharField(max_length=120, blank=True)
     note = models.CharField(max_length=300, blank=True)
+    #: The readings of a test, as `calc.test_log` writes them; None for anything else.
+    log = models.JSONField(null=True, blank=True)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
 
@@ -145,6 +147,8 @@ class Signature(AppendOnly):
     note = models.CharField(max_length=300, blank=True)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
+    #: The newest proof at the hold point when it was given, so that the order needs no clock.
+    last_proof = models.ForeignKey(Proof, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversal")
 
     class Meta(AppendOnly.Meta):
@@ -165,6 +169,8 @@ class Overrule(AppendOnly):
     overruled_on = models.DateField()
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")
+    #: The newest proof at the hold point when it was given.
+    last_proof = models.ForeignKey(Proof, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta(AppendOnly.Meta):
         ordering = ["pk"]

@@ -54,7 +54,7 @@ def checks(project: Project) -> dict[int, list[Check]]:
     checks: dict[int, dict[str, Any]] = {}
     proofs: dict[int, list[Proof]] = defaultdict(list)
     head = ("pk", "hold_id", "text", "limit", "limit_from", "limit_named", "evidence", "evidence_named")
-    proof = ("passes", "entered_at", "pk", "value", "seen_on", "seen_by", "note")
+    proof = ("passes", "pk", "value", "seen_on", "seen_by", "note", "log")
     asked = (*head, *(f"proofs__{name}" for name in proof))
     for row in rows.order_by("position", "pk", "proofs__pk").values(*asked):
         checks[row["pk"]] = row
@@ -72,7 +72,9 @@ def signatures(project: Project) -> dict[int, list[Signature]]:
     found: dict[int, list[Signature]] = defaultdict(list)
     rows = SignatureRow.objects.filter(hold__project=project, reverses=None, reversal=None).order_by("pk")
     for row in rows:
-        found[row.hold_id].append(Signature(row.role, row.entered_at, row.pk, row.name, row.signed_on, row.note))
+        found[row.hold_id].append(
+            Signature(row.role, row.last_proof_id or 0, row.pk, row.name, row.signed_on, row.note)
+        )
     return found
 
 
@@ -82,7 +84,9 @@ def overrules(project: Project) -> dict[int, list[Overrule]]:
     for row in rows:
         by = row.entered_by.called if row.entered_by else ""
         found[row.hold_id].append(
-            Overrule(row.activity_id, row.entered_at, row.reason, by, row.overruled_on, tuple(row.missing), row.pk)
+            Overrule(
+                row.activity_id, row.last_proof_id or 0, row.reason, by, row.overruled_on, tuple(row.missing), row.pk
+            )
         )
     return found
 

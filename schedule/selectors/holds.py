@@ -4,18 +4,19 @@ Everything is read at once and judged by `calc.gates`; a project has some dozens
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django.http import Http404
 
-from projects.models import Project
+from projects.models import Attachment, Project
 from schedule import wording_holds as wording
 from schedule.calc import gates as rules
+from schedule.calc import limits
 from schedule.calc.calendars import Calendar
-from schedule.calc.gates import Answer, Gate, Overrule, Signature, Work
+from schedule.calc.gates import Answer, Check, Gate, Overrule, Proof, Signature, Work
 from schedule.models import Activity, HoldCheck, HoldPoint, ProofFile
 from schedule.models import Signature as SignatureRow
 from schedule.selectors import hold_rows
@@ -127,6 +128,28 @@ class Overruled:
 
 
 @dataclass(frozen=True, slots=True)
+class Shown:
+    """A proof with its photographs and documents."""
+
+    proof: Proof
+    files: tuple[Attachment, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A check as a page shows it: `state` is "unshown", "passes" or "fails"."""
+
+    check: Check
+    limit_from: str
+    evidence: str
+    state: str
+    newest: Shown | None
+    earlier: tuple[Shown, ...]
+    #: Somebody said otherwise than the figures do.
+    judged: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Book:
     """All hold points of a project, in their order, and the work that they stop or that covers something."""
 
@@ -224,10 +247,20 @@ def hold_in(project: Project, hold_id: int) -> HoldPoint:
 
 def one(project: Project, hold_id: int, *, today: date) -> Hold:
     """One hold point. Queries: 6. Raises: Http404."""
-    for hold in book(project, today=today).holds:
+    return of(book(project, today=today), hold_id)
+
+
+def of(read: Book, hold_id: int) -> Hold:
+    """One of the hold points that are read already. Queries: none. Raises: Http404."""
+    for hold in read.holds:
         if hold.pk == hold_id:
             return hold
     raise Http404
+
+
+def stopped_by(read: Book, hold: Hold) -> tuple[Covering, ...]:
+    """The answers for the work that a hold point stops. Queries: none."""
+    return tuple(one for one in read.answers() if one.work.key in hold.gate.stops)
 
 
 def check_in(project: Project, hold_id: int, check_id: int) -> HoldCheck:
@@ -259,19 +292,29 @@ def activity_in(project: Project, activity_id: int) -> Activity:
     return row
 
 
-def files_of(project: Project, hold_id: int) -> dict[int, list[Any]]:
-    """The photographs and documents of a hold point, by proof. Queries: 1."""
-    found: dict[int, list[Any]] = defaultdict(list)
-    rows = ProofFile.objects.filter(proof__hold_check__hold=hold_id, proof__hold_check__hold__project=project)
+def checks_of(project: Project, hold: Hold) -> tuple[Seen, ...]:
+    """The checks of a hold point with their photographs and documents. Queries: 1."""
+    found: dict[int, list[Attachment]] = defaultdict(list)
+    rows = ProofFile.objects.filter(proof__hold_check__hold=hold.pk, proof__hold_check__hold__project=project)
     for row in rows.select_related("attachment").order_by("pk"):
         found[row.proof_id].append(row.attachment)
-    return found
+    return tuple(_seen(check, found) for check in hold.gate.checks)
 
 
-def activities(project: Project) -> list[tuple[str, str]]:
-    """Activities to choose from: (code, code and name), in the order of the plan. Queries: 1."""
-    rows = Activity.objects.filter(project=project, removed_on=None).order_by("position", "pk")
-    return [(code, f"{code} {name}") for code, name in rows.values_list("code", "name")]
+def attachments(project: Project, ids: Collection[int]) -> list[Attachment]:
+    """Attachments of this project with these ids. Queries: 1, none for no id."""
+    return list(Attachment.objects.filter(project=project, pk__in=ids)) if ids else []
+
+
+def _seen(check: Check, files: Mapping[int, Sequence[Attachment]]) -> Seen:
+    proofs = tuple(Shown(proof, tuple(files.get(proof.at, ()))) for proof in reversed(check.proofs))
+    newest = proofs[0] if proofs else None
+    out = limits.outside(check.limit, newest.proof.value) if newest else None
+    state = "unshown" if newest is None else "passes" if newest.proof.passes else "fails"
+    return Seen(
+        check, str(HoldCheck.Source(check.limit_from).label), str(HoldCheck.Evidence(check.evidence).label), state, newest,
+        proofs[1:], newest is not None and out is not None and out == newest.proof.passes,
+    )  # fmt: skip
 
 
 def _hold(gate: Gate, head: Mapping[str, Any], stops: tuple[Work, ...], own: Calendar, today: date) -> Hold:

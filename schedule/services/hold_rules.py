@@ -10,7 +10,7 @@ from projects import trail
 from projects.bounds import amount_within_bounds
 from projects.faults import Refused
 from projects.models import Project, User
-from schedule.models import Activity, HoldCheck, HoldPoint
+from schedule.models import Activity, HoldCheck, HoldPoint, Proof
 
 MOST_CHECKS, MOST_SIGNERS = 40, 12
 
@@ -107,6 +107,11 @@ def code(project: Project, wanted: str, own: HoldPoint | None) -> str:
     if rows.filter(code__iexact=code).exists():
         raise Refused(_("There is a hold point %s already; give another code.") % code[:12], field="code")
     return code
+
+
+def last_proof(hold: HoldPoint) -> Proof | None:
+    """The newest proof at a hold point, which what is done now comes after."""
+    return Proof.objects.filter(hold_check__hold=hold).order_by("-pk").first()
 
 
 def noted(

@@ -30,7 +30,7 @@ from schedule.services import hold_rules as rules
 from schedule.services import plan
 from schedule.services.hold_rules import CheckDraft, HoldDraft
 
-__all__ = ["CheckDraft", "HoldDraft", "add", "book", "change", "check_may_start", "overrule", "remove"]
+__all__ = ["CheckDraft", "HoldDraft", "add", "book", "change", "check_may_start", "draft_of", "overrule", "remove"]
 
 #: A visit is booked at most so far ahead.
 FARTHEST = timedelta(days=3_650)
@@ -141,7 +141,7 @@ def overrule(
         raise Refused(_("%(hold)s does not stop %(activity)s now.") % {"hold": row, "activity": activity})
     given = Overrule(
         hold=row, activity=activity, reason=reason.strip(), missing=list(stopping.missing), overruled_on=today, entered_at=now,
-        entered_by=by,
+        entered_by=by, last_proof=rules.last_proof(row),
     )  # fmt: skip
     columns_within_bounds(given)
     given.save()
@@ -226,6 +226,19 @@ def _keep_checks(row: HoldPoint, drafts: Sequence[CheckDraft], today: date) -> N
         columns_within_bounds(fresh)
         fresh.save()
     row.checks.filter(pk__in=set(standing) - kept).update(removed_on=today)
+
+
+def draft_of(hold: HoldPoint) -> HoldDraft:
+    """A hold point as it stands, as a draft to change parts of."""
+    stops = hold.hold_stops.filter(activity__removed_on=None).values_list("activity__code", flat=True)
+    checks = tuple(
+        CheckDraft(one.text, one.limit, one.limit_from, one.limit_named, one.evidence, one.evidence_named, one.pk)
+        for one in hold.checks.filter(removed_on=None)
+    )
+    return HoldDraft(
+        hold.title, hold.activity.code, tuple(stops), tuple(hold.signers.values_list("role", flat=True)), checks, hold.kind,
+        hold.cost_if_wrong_minor, hold.note, hold.code,
+    )  # fmt: skip
 
 
 def _told(row: HoldPoint) -> dict[str, Any]:

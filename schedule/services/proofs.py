@@ -101,7 +101,8 @@ def sign(
         raise Refused(_("Give the name of the one who signed."), field="name")
     date_within_bounds(signed_on, field="signed_on", latest=today)
     signature = Signature(
-        hold=row, role=role, name=name.strip(), signed_on=signed_on or today, note=note.strip(), entered_at=now, entered_by=by
+        hold=row, role=role, name=name.strip(), signed_on=signed_on or today, note=note.strip(), entered_at=now, entered_by=by,
+        last_proof=rules.last_proof(row),
     )  # fmt: skip
     columns_within_bounds(signature)
     signature.save()
