@@ -26,6 +26,8 @@ class Shown:
     #: Closures that have not ended, the next first.
     coming: tuple[Closed, ...]
     weeks: tuple[Week, ...]
+    #: The next public holiday it rests on, with its name.
+    next_holiday: tuple[date, str] | None
     #: How many activities of the plan name it.
     users: int
     is_own: bool
@@ -65,9 +67,16 @@ def _shown(row: WorkCalendar, closed: list[Closed], own: int | None, today: date
         calendar=calendar,
         coming=tuple(one for one in closed if one[1] >= today),
         weeks=weeks.weeks(calendar, closed, today, WEEKS),
+        next_holiday=_next_holiday(calendar, today),
         users=row.users,  # type: ignore[attr-defined]  # counted by the query
         is_own=row.pk == own,
     )
+
+
+def _next_holiday(calendar: Calendar, today: date) -> tuple[date, str] | None:
+    """The next public holiday on a day that would be worked; None where none comes in this year or the next."""
+    coming = (one for _year, days in holidays(calendar.region, today=today) for one in days)
+    return next((one for one in coming if one[0].isoweekday() in calendar.weekdays), None)
 
 
 def as_rules(row: WorkCalendar, closed: list[Closed]) -> Calendar:
