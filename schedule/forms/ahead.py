@@ -80,11 +80,11 @@ class CountForm(ProjectForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for cause, label in Miss.choices:
-            self.fields[f"cause_{cause}"] = fields.whole(label, most=MOST)
+            self.fields[f"cause_{cause}"] = fields.whole(label, most=MOST, required=True, initial=0)
 
     def causes(self) -> list[str]:
         """Each cause as often as it was counted."""
-        return [str(cause) for cause in Miss.values for _n in range(self.cleaned_data[f"cause_{cause}"] or 0)]
+        return [str(cause) for cause in Miss.values for _n in range(self.cleaned_data[f"cause_{cause}"])]
 
     def cause_fields(self) -> list[forms.BoundField]:
         return [self[f"cause_{cause}"] for cause in Miss.values]

@@ -32,6 +32,9 @@ DERIVED = {
     Activity.Kind.FABRICATION: Need.Kind.MATERIAL,
 }
 
+#: Nobody is called to the site for these.
+WITHOUT_CALL = {Activity.Kind.DECISION, Activity.Kind.MILESTONE}
+
 
 @dataclass(frozen=True, slots=True)
 class Open:
@@ -151,7 +154,7 @@ def calls(project: Project, works: Iterable[Work], today: date) -> tuple[CallToM
     found = [
         CallToMake(work, call)
         for work in works
-        if work.trade and not work.begun
+        if work.trade and not work.begun and work.kind not in WITHOUT_CALL
         for call in calc.due_calls(work.start_on, own, week, today)
     ]
     return tuple(sorted(found, key=lambda one: (one.call.call_on, one.work.start_on, one.work.code)))

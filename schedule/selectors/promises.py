@@ -9,6 +9,7 @@ from django.http import Http404
 
 from projects.models import Project
 from schedule.calc import promises as calc
+from schedule.calc.ahead import Week
 from schedule.calc.promises import Early, Raised, Share
 from schedule.models import Miss, Need, Promise, PromiseWeek
 from schedule.selectors import ahead
@@ -99,7 +100,7 @@ def week(project: Project, day: date, today: date) -> WeekOfPromises:
         last_on=first_on + timedelta(days=6),
         rows=tuple(_promised(row, by_pk.get(row.activity_id or 0)) for row in found),
         counted=PromiseWeek.objects.filter(project=project, week_on=first_on).first(),
-        to_promise=tuple(work for work in works if work.pk not in taken),
+        to_promise=tuple(work for work in works if work.pk not in taken and _of_week(work, Week(first_on))),
         begun=first_on <= today,
     )
 
@@ -127,6 +128,11 @@ def promise_in(project: Project, promise_id: int) -> Promise:
     if row is None:
         raise Http404
     return row
+
+
+def _of_week(work: Work, week: Week) -> bool:
+    """Work is promised for the week it begins or ends in; what goes through it from end to end is not."""
+    return week.holds(work.start_on) or week.holds(work.finish_on)
 
 
 def _promised(row: Promise, work: Work | None) -> Promised:
