@@ -23,7 +23,7 @@ from decisions.calc.costs import (
     exact_running,
     float_used,
 )
-from decisions.calc.facts import AdjustFacts, DecisionFacts, EffectFact, ItemFact, MustPassFact, OptionFacts
+from decisions.calc.facts import AdjustFacts, DecisionFacts, EffectFact, ItemFact, MustPassFact, OptionFacts, PlanEffect
 from decisions.calc.flips import Flip, find_flips
 from units.money import round_minor
 
@@ -37,6 +37,7 @@ __all__ = [
     "MustPassFact",
     "OptionFacts",
     "OptionOutcome",
+    "PlanEffect",
     "best_place",
     "check_passes",
     "compare",

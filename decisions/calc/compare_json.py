@@ -1,26 +1,21 @@
 """The comparison as a JSON document: what may be sent, and what comes back. The formulas are in `compare`."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from decisions.calc import compare, flips
+from decisions.calc import compare, flips, in_plan
+from schedule.calc import alter_json, network_json
+from schedule.calc.alter import Alteration
+from schedule.calc.network import BadNetwork
 from units import money
 from units.reading import Document, Field, Record, Rows, Unreadable
 from units.shapes import Amount, Currency, Flag, Fraction1, NotYet, Number, Text, Whole
 
 _NO_RANGE = Field(
     NotYet("a range needs the simulation, which this version does not have; give an amount"), default=None, or_null=True
-)
-_NO_NETWORK = Field(
-    NotYet("a network is not worked out in this version; give days with extra and float per option"),
-    default=None,
-    or_null=True,
-)
-_NO_CHANGES = Field(
-    NotYet("a network is not worked out in this version; give days with extra and float"), default=None, or_null=True
 )
 _DAYS = Field(Whole(0, flips.MOST_DAYS), default=0, or_null=True)
 _LENGTH = Decimal(10) ** 9
@@ -51,6 +46,18 @@ def _check_bounds(read: Mapping[str, Any]) -> None:
         raise Unreadable("this is above at_most, so nothing can pass", ("at_least",))
 
 
+def _check_days(read: Mapping[str, Any]) -> None:
+    """With a network days follow from changes to it; without one they are given."""
+    barred, mend = (
+        ("changes", "changes are made to a network, and none is given; give days with extra and float")
+        if read["network"] is None
+        else ("days", "days follow from the network; give changes to it instead")
+    )
+    for place, option in enumerate(read["options"]):
+        if option[barred] is not None:
+            raise Unreadable(mend, ("options", place, barred))
+
+
 _ADJUST = Record(
     {
         "chance": Field(Number(Decimal(0), Decimal(1)), default=None, or_null=True),
@@ -75,8 +82,8 @@ _OPTION = Record(
         "id": Field(Text()),
         "name": Field(Text(), default="", or_null=True),
         "items": Field(Rows(_ITEM, most=1000), default=(), or_null=True),
-        "changes": _NO_CHANGES,
-        "days": Field(Record({"extra": _DAYS, "float": _DAYS}), default={"extra": 0, "float": 0}, or_null=True),
+        "changes": Field(alter_json.CHANGES, default=None, or_null=True),
+        "days": Field(Record({"extra": _DAYS, "float": _DAYS}), default=None, or_null=True),
         "effects": Field(Rows(_NAMED_AMOUNT, most=1000), default=(), or_null=True),
         "adjust": Field(_ADJUST, default=None, or_null=True),
         "must_pass": Field(Rows(_MUST_PASS, most=1000), default=(), or_null=True),
@@ -91,21 +98,25 @@ DOCUMENT = Document(
         {
             "currency": Field(Currency(), default=None, or_null=True, sets=("currency",)),
             "cost_of_day": Field(Amount(), default=0, or_null=True),
-            "network": _NO_NETWORK,
+            "network": Field(network_json.NETWORK, default=None, or_null=True),
             "original": Field(Rows(_NAMED_AMOUNT, most=1000), default=(), or_null=True),
             "budget": Field(Amount(), default=None, or_null=True),
             "options": Field(Rows(_OPTION, least=1, most=100, unique="id")),
             "trials": Field(Whole(1, 10_000_000), default=10_000),
             "seed": Field(Whole(0, 2**63 - 1), default=1),
-        }
+        },
+        check=_check_days,
     ),
 )
 
 
 def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
-    """Compare the options of a document that `DOCUMENT` has read, and give the answer as plain JSON values."""
+    """Compare the options of a document that `DOCUMENT` has read, and give the answer as plain JSON values.
+
+    Raises: Unreadable, where the network has no answer, or the changes of an option do not fit it.
+    """
     text = partial(money.as_text, currency=read["currency"])
-    seen = compare.compare(_facts(read))
+    seen = compare.compare(_facts(read, _effects(read)))
     return {
         "options": [_option(row, text) for row in seen.options],
         "best": seen.best,
@@ -115,9 +126,36 @@ def work_out(read: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _facts(read: Mapping[str, Any]) -> compare.DecisionFacts:
+def _effects(read: Mapping[str, Any]) -> Sequence[compare.PlanEffect | None]:
+    """What each option does to the network; None for all where there is none."""
+    if read["network"] is None:
+        return [None] * len(read["options"])
+    try:
+        stands = in_plan.ground(network_json.facts(read["network"]))
+    except BadNetwork as fault:
+        raise network_json.unreadable(fault).under("network") from None
+    return [_effect(stands, option["changes"], place) for place, option in enumerate(read["options"])]
+
+
+#: How the document calls what an alteration calls otherwise.
+_KEYS: Mapping[str | int, str] = {"durations": "duration"}
+
+
+def _effect(stands: in_plan.Ground, changes: Mapping[str, Any] | None, place: int) -> compare.PlanEffect:
+    try:
+        return in_plan.effect(stands, alter_json.of(changes) if changes is not None else Alteration())
+    except BadNetwork as fault:
+        found = network_json.unreadable(fault)
+        steps = tuple(_KEYS.get(step, step) for step in found.path)
+        path = () if steps[:1] == ("activities",) else steps  # a place in the altered network is none in the input
+        raise Unreadable(found.mend, ("options", place, "changes", *path)) from None
+    except Unreadable as fault:
+        raise Unreadable(fault.mend, ("options", place, "changes", *fault.path)) from None
+
+
+def _facts(read: Mapping[str, Any], effects: Sequence[compare.PlanEffect | None]) -> compare.DecisionFacts:
     return compare.DecisionFacts(
-        options=tuple(_option_facts(option) for option in read["options"]),
+        options=tuple(_option_facts(option, effect) for option, effect in zip(read["options"], effects, strict=True)),
         cost_of_day_minor=read["cost_of_day"],
         original_minor=sum(row["amount"] for row in read["original"]) if read["original"] else None,
         budget_minor=read["budget"],
@@ -125,14 +163,15 @@ def _facts(read: Mapping[str, Any]) -> compare.DecisionFacts:
     )
 
 
-def _option_facts(option: Mapping[str, Any]) -> compare.OptionFacts:
+def _option_facts(option: Mapping[str, Any], effect: compare.PlanEffect | None) -> compare.OptionFacts:
+    days = option["days"] or {"extra": 0, "float": 0}
     return compare.OptionFacts(
         id=option["id"],
         name=option["name"],
         items=tuple(compare.ItemFact(row["name"], row["amount"], row["shared"]) for row in option["items"]),
         effects=tuple(compare.EffectFact(row["name"], row["amount"]) for row in option["effects"]),
-        extra_days=option["days"]["extra"],
-        float_days=option["days"]["float"],
+        extra_days=days["extra"],
+        float_days=days["float"],
         adjust=None if option["adjust"] is None else _adjust(option["adjust"]),
         must_pass=tuple(
             compare.MustPassFact(row["name"], row["value"], row["at_most"], row["at_least"])
@@ -141,6 +180,7 @@ def _option_facts(option: Mapping[str, Any]) -> compare.OptionFacts:
         yearly_minor=option["yearly_cost"],
         years=option["years"],
         discount=option["discount"],
+        plan=effect,
     )
 
 
@@ -164,7 +204,7 @@ def _option(row: compare.OptionOutcome, text: Callable[[int], str]) -> dict[str,
         "price": text(row.price_minor),
         "effects": text(row.effects_minor),
         "first_cost": text(row.first_cost_minor),
-        "finish": None,
+        "finish": None if row.finish is None else row.finish.isoformat(),
         "days_later": row.days_later,
         "float_used": row.float_used,
         "cost_of_days": text(row.cost_of_days_minor),

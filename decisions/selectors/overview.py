@@ -10,7 +10,8 @@ from typing import Any
 from decisions.calc import ranking
 from decisions.models import Approval, CostItem, Decision, Option, Record
 from decisions.selectors import board as boards
-from decisions.selectors import savings
+from decisions.selectors import deciding, savings
+from decisions.selectors.deciding import Deadline
 from projects.models import Project
 
 SOON = timedelta(days=14)
@@ -43,6 +44,7 @@ class OpenRow:
     ranking: ranking.Ranking
     unanswered: tuple[str, ...]
     running_out: tuple[RunningOut, ...]
+    deadline: Deadline
 
     @property
     def overdue(self) -> bool:
@@ -90,7 +92,7 @@ class Choices:
 
 
 def choices(project: Project, *, today: date) -> Choices:
-    """Read every decision of a project. Queries: 12, whatever their number.
+    """Read every decision of a project. Queries: 12 and, where one is open, 1 to 6 more, whatever their number.
 
     Returns: open ones by need-by date, those without one last; waiting and taken ones newest first.
     """
@@ -147,12 +149,13 @@ def standing_records(project: Project) -> dict[int, Record]:
 
 def _open_rows(decisions: list[Decision], today: date) -> Iterator[OpenRow]:
     laid = boards.boards(decisions, today=today)
+    until = deciding.deadlines(laid.values(), today=today)
     decisions.sort(key=lambda decision: (decision.need_by is None, decision.need_by or today, decision.code))
     for decision in decisions:
-        yield _open_row(laid[decision.pk])
+        yield _open_row(laid[decision.pk], until[decision.pk])
 
 
-def _open_row(board: boards.Board) -> OpenRow:
+def _open_row(board: boards.Board, deadline: Deadline) -> OpenRow:
     seen, need_by = board.comparison, board.decision.need_by
     outcomes = {row.id: row for row in seen.options} if seen else {}
     ranked = ranking.rank(
@@ -168,6 +171,7 @@ def _open_row(board: boards.Board) -> OpenRow:
         ranking=ranked,
         unanswered=best.unknown if best else (),
         running_out=tuple(running_out(board)),
+        deadline=deadline,
     )
 
 

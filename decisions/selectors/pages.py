@@ -10,9 +10,10 @@ from django.http import Http404
 from django.utils.translation import gettext as _
 
 from decisions import charts
+from decisions.calc.waiting import Point
 from decisions.models import Approval, Decision, Option, Record
 from decisions.selectors import board as boards
-from decisions.selectors import freezing, overview, sheet, words
+from decisions.selectors import deciding, freezing, overview, sheet, words
 from projects.models import Project
 
 PARTS = ("first", "effects", "days", "correction", "running")
@@ -42,6 +43,8 @@ class DecisionPage:
     running_out: tuple[overview.RunningOut, ...]
     record: Record | None
     past: tuple[Past, ...]
+    deadline: deciding.Deadline | None
+    waiting: tuple[Point, ...]
 
     @property
     def results(self) -> Mapping[str, Any]:
@@ -64,6 +67,12 @@ class DecisionPage:
         """The price less the original quote: above zero is extra, as on the pages of Money."""
         saved = self.results.get("saved_minor")
         return None if saved is None else -saved
+
+    @property
+    def harmful(self) -> tuple[Point, ...]:
+        """The later days of the answer from the first that costs something."""
+        first = next((place for place, point in enumerate(self.waiting) if point.harms), len(self.waiting))
+        return self.waiting[first:]
 
     @property
     def has_expired(self) -> bool:
@@ -124,12 +133,13 @@ RECORD_PARTS = ("option", "taking", "approval", "reopening__reopened_by", "recor
 
 
 def decision_page(decision: Decision, *, today: date) -> DecisionPage:
-    """Read the page of a decision. Queries: 8, whatever its size."""
+    """Read the page of a decision. Queries: 8 and, while it is open, 1 to 7 more, whatever its size."""
     records = list(Record.objects.filter(decision=decision).select_related(*RECORD_PARTS).order_by("-number"))
     standing = next((row for row in records if stands(row)), None)
     laid = boards.board(decision, today=today)
     content = json.loads(standing.frozen) if standing else freezing.content(laid)
     table = sheet.lay_out(content)
+    deadline = None if standing else deciding.deadlines([laid], today=today)[decision.pk]
     return DecisionPage(
         decision=decision,
         lines=tuple(content["lines"]),
@@ -143,7 +153,13 @@ def decision_page(decision: Decision, *, today: date) -> DecisionPage:
         running_out=_running_out(laid, content),
         record=standing,
         past=tuple(Past(row, getattr(row, "approval", None)) for row in records if row is not standing),
+        deadline=deadline,
+        waiting=_waiting(laid, deadline, table, today) if deadline else (),
     )
+
+
+def _waiting(laid: boards.Board, deadline: deciding.Deadline, table: sheet.Sheet, today: date) -> tuple[Point, ...]:
+    return deciding.waiting_costs(laid, deadline.ties, option=table.ranking.best, today=today)
 
 
 def standing_record(decision: Decision) -> Record | None:

@@ -104,8 +104,8 @@ from units.reading import MOST_BYTES, Unreadable
         (
             "compare",
             ("network",),
-            {},
-            "network: a network is not worked out in this version; give days with extra and float per option",
+            {"start": "2027-02-01", "activities": [{"id": "slab", "duration": 9}]},
+            "options[0].days: days follow from the network; give changes to it instead",
         ),
         (
             "compare",
@@ -117,7 +117,7 @@ from units.reading import MOST_BYTES, Unreadable
             "compare",
             ("options", 0, "changes"),
             {},
-            "options[0].changes: a network is not worked out in this version; give days with extra and float",
+            "options[0].changes: changes are made to a network, and none is given; give days with extra and float",
         ),
         (
             "compare",
