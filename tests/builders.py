@@ -31,8 +31,8 @@ from decisions.models import Decision
 from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import builds, files, people
-from schedule.models import Activity, HoldPoint, WorkCalendar
-from schedule.services import activities, calendars, holds
+from schedule.models import Activity, Delivery, HoldPoint, WorkCalendar
+from schedule.services import activities, calendars, deliveries, holds
 
 TODAY = date(2027, 1, 29)
 NOW = datetime(2027, 1, 29, 10, tzinfo=UTC)
@@ -252,3 +252,14 @@ def hold_point(project: Project, code: str = "H01", *, activity: str = "A01", st
     usual = {"title": f"Before {code}", "signers": ("Engineer",), "cost_if_wrong_minor": more.pop("cost", 9_000) * 100}
     draft = holds.HoldDraft(**usual | {"code": code, "activity": activity, "stops": tuple(stops), "checks": checks} | more)
     return holds.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def delivery(project: Project, activity: str = "A01", item: str = "Chiller", **more: Any) -> Delivery:
+    """A thing that is on site when an activity, named by its code, is done.
+
+    Args:
+        more: fields of `DeliveryDraft`.
+    """
+    row = project.activities.get(code=activity)
+    draft = deliveries.DeliveryDraft(item, **more)
+    return deliveries.add(row, draft, by=lead_of(project), now=NOW, today=TODAY)
