@@ -219,7 +219,8 @@ def board(project: Project, today: date) -> Board:
     rows = _rows(project)
     if not rows:
         return Board(())
-    found = [_coming(row, _Beside.of(project, rows), today) for row in rows]
+    beside = _Beside.of(project, rows)
+    found = [_coming(row, beside, today) for row in rows]
     return Board(tuple(sorted(found, key=lambda one: (one.state == "there", one.spare_days, one.pk))))
 
 
