@@ -5,9 +5,14 @@ from datetime import date
 
 from budget.selectors import changes, invoices
 from decisions.selectors import overview as decisions
+from decisions.selectors.deciding import Deadline
 from projects import display
+from schedule.models import Activity, Need
+from schedule.selectors.deliveries import Arriving
+from schedule.selectors.holds import Covering, Hold, Overruled
 
-SHOWN = 8
+#: So many matters of a sort are shown; the others are folded away.
+SHOWN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +36,15 @@ class Matter:
     bill: invoices.Row | None = None
     #: The currency of `amount_minor` where it is another than the project's.
     priced: display.InCurrency | None = None
+    #: What the matter is about, where it is one of the sequence; until when a decision is needed by the plan.
+    activity_id: int | None = None
+    activity: Activity | None = None
+    covering: Covering | None = None
+    overruled: Overruled | None = None
+    order: Arriving | None = None
+    need: Need | None = None
+    hold: Hold | None = None
+    deadline: Deadline | None = None
 
     @property
     def late(self) -> bool:

@@ -1,14 +1,17 @@
 """What the owners are told of the opening: when it is expected, against the target and the first plan, and what decides it."""
 
 import json
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
+
+from django.db.models import Exists, OuterRef
 
 from projects.models import Project, TrailEntry
 from reports.models import IssuedReport
 from schedule.calc import network as engine
 from schedule.calc import opening as rules
-from schedule.models import Activity, Baseline, Plan
+from schedule.models import Activity, Baseline, BaselineDate, Plan
 from schedule.selectors import network as facts
 
 Content = dict[str, Any]
@@ -25,14 +28,15 @@ def opening(project: Project) -> Content | None:
     if plan is None or plan.finish_on is None:
         return None
     days = rules.days_against(plan.finish_on, project.opens_on) if project.opens_on else None
+    kept = Baseline.objects.filter(project=project).order_by("pk").last()
     return {
         "finish_on": plan.finish_on.isoformat(),
         "target_on": project.opens_on.isoformat() if project.opens_on else None,
         "days": days,
         "early": max(0, -(days or 0)),
         "cost_minor": rules.cost_of_days(days or 0, project.cost_of_day_minor or 0),
-        "planned": _planned(project, plan.finish_on),
-        **_reasons(project, plan),
+        "planned": _planned(kept, plan.finish_on),
+        **_reasons(project, plan, kept),
     }
 
 
@@ -52,16 +56,15 @@ def moved(now: Content | None, last: IssuedReport) -> Content | None:
     }
 
 
-def _planned(project: Project, finish: date) -> Content | None:
+def _planned(kept: Baseline | None, finish: date) -> Content | None:
     """The plan that was frozen last, and how far the finish is from it."""
-    kept = Baseline.objects.filter(project=project).order_by("pk").last()
     if kept is None or kept.finish_on is None:
         return None
     days = rules.days_against(finish, kept.finish_on)
     return {"name": kept.name, "finish_on": kept.finish_on.isoformat(), "days": days, "early": max(0, -days)}
 
 
-def _reasons(project: Project, plan: Plan) -> Content:
+def _reasons(project: Project, plan: Plan, kept: Baseline | None) -> Content:
     """Of the reasons given for late work the newest of each: told where it decides the opening, counted where not."""
     rows = (
         TrailEntry.objects.filter(project=project, subject="activity", verb__in=("reported", "changed"))
@@ -77,9 +80,20 @@ def _reasons(project: Project, plan: Plan) -> Content:
         return {"why": [], "absorbed": 0}
     read = facts.read(project, plan, data_on=plan.data_on, finish_by=project.opens_on)
     chain = {read.rows[code] for code in deciding(engine.solve_network(read.network))}
-    called = {row.pk: str(row) for row in Activity.objects.filter(pk__in=newest, removed_on=None)}
-    told = [{"activity": called[pk], **row} for pk, row in newest.items() if pk in chain]
+    called = _late(newest, kept)
+    told = [{"activity": called[pk], **row} for pk, row in newest.items() if pk in chain and pk in called]
     return {"why": told[:TOLD], "absorbed": len(called) - len(told)}
+
+
+def _late(among: Iterable[int], kept: Baseline | None) -> dict[int, str]:
+    """Of some activities those that end later than the frozen plan had them, or were not in it: what they are called."""
+    rows = Activity.objects.filter(pk__in=list(among), removed_on=None)
+    if kept is not None:
+        in_time = BaselineDate.objects.filter(
+            baseline=kept, activity=OuterRef("pk"), finish_on__gte=OuterRef("early_finish_on")
+        )
+        rows = rows.exclude(Exists(in_time))
+    return {row.pk: str(row) for row in rows}
 
 
 def deciding(solution: engine.Solution) -> set[str]:

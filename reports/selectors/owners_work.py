@@ -52,10 +52,16 @@ def _order(row: deliveries.Arriving) -> Content:
         "state": row.state,
         "expected_on": row.expected_on.isoformat() if row.expected_on else None,
         "latest_on": row.latest_on.isoformat() if row.latest_on else None,
-        "order_by_on": row.order.begin_on.isoformat() if row.order else None,
+        "order_by_on": by.isoformat() if (by := order_by(row)) else None,
         "promised_on": row.row.promised_on.isoformat() if row.row.promised_on else None,
         "days": row.days_past or row.promised_later,
     }
+
+
+def order_by(row: deliveries.Arriving) -> date | None:
+    """The last day to begin with an order: so that no work waits where that is what is near, else for the opening."""
+    last = row.order_for_work if row.state == "plan soon" else row.order
+    return last.begin_on if last else None
 
 
 def _gone_over(one: holds.Overruled) -> Content:

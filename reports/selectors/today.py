@@ -14,11 +14,13 @@ from decisions.selectors import overview as decisions
 from projects.access import Door
 from projects.models import ApprovalLimit, Project, Role
 from reports.calc import urgency
-from reports.selectors import today_money
+from reports.selectors import today_money, today_plan
 from reports.selectors.matters import Group, Matter
 
 SOON = timedelta(days=14)
 Standing = QuoteItem.Standing
+#: Sorts that are worth a look and press nobody.
+WORTH_A_LOOK = frozenset({"away", "turned", "under", "nobody", "gaps"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,24 @@ class Today:
     due_soon: int
     running_out: int
     unquoted: int
+    opening: today_plan.Opening | None = None
+
+    @property
+    def cover(self) -> Group | None:
+        """Work that may not be covered yet: what is done wrong here cannot be undone, so it comes before all else."""
+        return next((group for group in self.groups if group.kind == "cover"), None)
+
+    @property
+    def pressing(self) -> tuple[Group, ...]:
+        return tuple(group for group in self.groups if group.kind not in WORTH_A_LOOK | {"cover"})
+
+    @property
+    def worth_a_look(self) -> tuple[Group, ...]:
+        return tuple(group for group in self.groups if group.kind in WORTH_A_LOOK)
+
+    @property
+    def worth(self) -> int:
+        return sum(len(group.matters) for group in self.worth_a_look)
 
     @property
     def quiet(self) -> bool:
@@ -68,13 +88,17 @@ def today(door: Door) -> Today:
     to_accept = list(_to_accept(project, lines, door))
     recorded = decisions.recorded(project)
     approvals = [_approval(row) for row in recorded if row.decision.state == Decision.State.WAITING]
-    due = [_due(row) for row in decisions.due(project, today=door.today)]
+    opening = today_plan.opening_of(door)
+    due = list(_due(door, decisions.due(project, today=door.today), planned=opening is not None))
+    work = today_plan.matters(door) if opening else {}
     money = today_money.matters(door)
     mine = sorted([*([*approvals, *to_accept] if door.may_approve else []), *money.pop("mine")], key=_place)
     out = list(_running_out(lines, door.today))
     groups = {
+        "cover": work.pop("cover", []),
         "decision": [matter for matter in due if matter.days_left is not None and matter.days_left <= SOON.days],
         "owner": [] if door.may_approve else [*approvals, *to_accept],
+        **work,
         **money,
         "running": out,
         "turned": list(_turned(lines)),
@@ -92,6 +116,7 @@ def today(door: Door) -> Today:
         unquoted=LineItem.objects.filter(
             project=project, removed_on=None, kind=LineItem.Kind.WORK, original_minor=None, agreed_minor=None
         ).count(),
+        opening=opening,
     )  # fmt: skip
 
 
@@ -99,10 +124,13 @@ def _place(matter: Matter) -> tuple[bool, int, int]:
     return urgency.place(matter.days_left, matter.amount_minor)
 
 
-def _due(row: decisions.DueRow) -> Matter:
-    """An open decision; what waiting may cost is the sum of the prices in it that stop holding."""
-    at_stake = sum(quote.amount_minor for quote in row.running_out)
-    return Matter("decision", row.days_left, at_stake, decision=row)
+def _due(door: Door, rows: list[decisions.DueRow], *, planned: bool) -> Iterator[Matter]:
+    """Open decisions; what waiting may cost is the sum of the prices in one that stop holding, and what the plan says."""
+    soon = [row.decision for row in rows if row.days_left is not None and row.days_left <= SOON.days]
+    until = today_plan.deadlines(door.project, soon, door.today) if planned else {}
+    for row in rows:
+        at_stake = sum(quote.amount_minor for quote in row.running_out)
+        yield Matter("decision", row.days_left, at_stake, decision=row, deadline=until.get(row.decision.pk))
 
 
 def _approval(row: decisions.TakenRow) -> Matter:
