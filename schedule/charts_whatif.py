@@ -17,7 +17,7 @@ from schedule import wording_whatif as wording
 from schedule.calc.whatif import Answer
 from schedule.selectors.questions import Ground
 
-MOST_ROWS, ROW, HEAD = 12, 62, 56
+MOST_ROWS, ROW, HEAD = 12, 54, 48
 #: up to this many days every week has its line, else every month
 WEEKS = 70
 

@@ -113,9 +113,9 @@ def _used(answer: Answer, ground: Ground) -> str:
         return "" if answer.moved else _("; nothing else moves")
     told = {"used": tight.eaten, "had": tight.float_before, "about": ground.label(tight.code)}
     words = ngettext(
-        "; %(used)d of %(had)d working day of float of %(about)s is used",
+        "; %(used)d of %(had)d working days of float of %(about)s is used",
         "; %(used)d of %(had)d working days of float of %(about)s are used",
-        tight.float_before,
+        tight.eaten,
     )
     return words % told
 

@@ -19,6 +19,7 @@ from schedule.calc.network import Activity, Network, Outcome, Solution
 CALL_DAYS, MEANWHILE_DAYS = 21, 14
 #: Kinds of activity that a crew on site does, and so could do earlier.
 ON_SITE = frozenset({"work", "pour", "test", "inspection"})
+NOBODY_COMES = frozenset({"cure", "decision", "milestone"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,7 +310,10 @@ def _soon(move: Move, today: date) -> bool:
 
 
 def _people(know: Told) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(who for who in (know.trade, know.attended_by) if who))
+    """Who comes: the trade, but for curing and milestones, and whoever attends, who alone counts at an inspection."""
+    alone = know.kind == "inspection" and know.attended_by
+    trade = "" if alone or know.kind in NOBODY_COMES else know.trade
+    return tuple(dict.fromkeys(who for who in (trade, know.attended_by) if who))
 
 
 def _call(who: str, move: Move, notice: int, plan: Network, today: date) -> Call:

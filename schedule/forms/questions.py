@@ -23,7 +23,12 @@ WEEKDAYS = [
 
 
 def _days(label: Any, *, least: int = 1, required: bool = True, **more: Any) -> forms.IntegerField:
-    wrong = {"required": _("Say how many.")}
+    wrong = {
+        "required": _("Say how many."),
+        "invalid": _("Give a whole number of days."),
+        "min_value": _("Give at least %(limit_value)s."),
+        "max_value": _("Give at most %(limit_value)s."),
+    }
     return forms.IntegerField(
         label=label, min_value=least, max_value=MOST_DAYS, required=required, error_messages=wrong, **more
     )

@@ -71,9 +71,9 @@ HAND = Network(
 )
 KNOWN = {
     "dig": Told("Dig", trade="Groundwork", area="Hall"),
-    "look": Told("Look", "inspection", attended_by="Inspector", notice_days=2),
+    "look": Told("Look", "inspection", trade="Fees", attended_by="Inspector", notice_days=2),
     "pour": Told("Pour", "pour", trade="Concrete", area="Hall", covers=True),
-    "cure": Told("Cure", "cure"),
+    "cure": Told("Cure", "cure", trade="Concrete"),
     "fit": Told("Fit", trade="Steel", area="Hall"),
     "yard": Told("Yard slab", trade="Concrete", area="Yard"),
     "paint": Told("Paint", trade="Paint", area="Hall"),
@@ -152,7 +152,9 @@ def test_nothing_that_has_begun_or_lies_far_off_is_pulled_forward():
 
 
 def test_whom_to_call_is_told_with_the_last_day_of_their_notice():
-    """By hand: the look was on Thu 4; two working days before that is Tue 2. Concrete asks for no notice: the eve."""
+    """By hand: the look was on Thu 4; two working days before that is Tue 2. Concrete asks for no notice: the eve.
+
+    Nobody is called for the curing, and of the look the inspector, not the trade it is paid from."""
     found = by_hand(Alteration(slips={"look": 1}))
     rows = whatif.calls(found, KNOWN, today=MONDAY)
     assert [(row.who, row.code, row.by_on, row.short) for row in rows] == [
