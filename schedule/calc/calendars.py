@@ -187,6 +187,13 @@ class Table:
         while len(self.ceil) <= day + 1 - self.base:
             self.grow()
 
+    def last_before(self, day: int) -> int:
+        """The last working day before a day [both ordinals]."""
+        index = self.index(day)
+        if index:
+            return self.base + self.days[index - 1]
+        return on_or_before(self.calendar, date.fromordinal(day - 1)).toordinal()
+
     def index(self, day: int) -> int:
         """The index of the first working day on or after a day [ordinal]."""
         self.reach(day)

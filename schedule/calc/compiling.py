@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
-from schedule.calc import calendars, plan
+from schedule.calc import calendars, passes, plan
 from schedule.calc.calendars import EVERY_DAY, Calendar, NoSuchCalendar, Table, TooFar
 from schedule.calc.passes import Node, Pull, with_pulls
 from schedule.calc.plan import Activity, BadNetwork, CircleOfWork, Link, Network
@@ -71,13 +71,32 @@ def _check_calendar(name: str, calendar: Calendar) -> None:
 
 
 def in_order(activities: Iterable[Activity]) -> list[Activity]:
-    """Put activities after all that they wait on. Raises: CircleOfWork."""
+    """Put activities after all that they wait on, those given first before others. Raises: CircleOfWork."""
     known = {activity.id: activity for activity in activities}
-    graph = {id_: [link.before for link in activity.after] for id_, activity in known.items()}
+    left = {id_: len(activity.after) for id_, activity in known.items()}
+    waiting: dict[str, list[str]] = {id_: [] for id_ in known}
+    for id_, activity in known.items():
+        for link in activity.after:
+            waiting[link.before].append(id_)
+    found = [activity for activity in known.values() if not activity.after]
+    for activity in found:  # grows while it is read
+        for id_ in waiting[activity.id]:
+            left[id_] -= 1
+            if not left[id_]:
+                found.append(known[id_])
+    if len(found) < len(known):
+        raise CircleOfWork(_circle(known))
+    return found
+
+
+def _circle(known: Mapping[str, Activity]) -> list[str]:
+    """One circle among activities that have one, the first member again last."""
+    sorter = TopologicalSorter({id_: [link.before for link in activity.after] for id_, activity in known.items()})
     try:
-        return [known[id_] for id_ in TopologicalSorter(graph).static_order()]
+        sorter.prepare()
     except CycleError as fault:
-        raise CircleOfWork(fault.args[1]) from None
+        return list(fault.args[1])
+    raise AssertionError("work that waits for ever waits in a circle")
 
 
 def calendar_of(activity: Activity, network: Network) -> Calendar:
@@ -120,18 +139,22 @@ class _Writer:
         self.compiled = compiled
         self.network = compiled.network
         self.happened = happened
-        self.laid: dict[Calendar, Table] = {}
         self.leads: set[int] = set()
         self.every_day = self.table(EVERY_DAY)
+        self.laid = {"": self.every_day}
 
     def table(self, calendar: Calendar) -> Table:
-        if calendar not in self.laid:
-            calendars.check(calendar)
-            made = Table(calendar, self.compiled.base)
-            made.grow(YEARS)
-            made.reach(max(self.compiled.base, self.network.start.toordinal()))
-            self.laid[calendar] = made
-        return self.laid[calendar]
+        made = Table(calendar, self.compiled.base)
+        made.grow(YEARS)
+        made.reach(max(self.compiled.base, self.network.start.toordinal()))
+        return made
+
+    def own_table(self, activity: Activity) -> Table:
+        """The calendar of an activity, laid out once; found by its name, for a calendar may be long."""
+        name = "" if activity.elapsed else activity.calendar or self.network.default_calendar
+        if name not in self.laid:
+            self.laid[name] = self.table(calendar_of(activity, self.network))
+        return self.laid[name]
 
     def finished(self) -> Compiled:
         nodes = self.compiled.nodes
@@ -143,7 +166,7 @@ class _Writer:
         return day.toordinal() - self.compiled.base
 
     def add(self, activity: Activity) -> None:
-        own = self.table(calendar_of(activity, self.network))
+        own = self.own_table(activity)
         if activity.id in self.happened:
             self._add_begun(self.happened[activity.id], own)
         elif activity.duration == 0:
@@ -170,8 +193,11 @@ class _Writer:
 
     def _node(self, earliest: int, pulls: Iterable[Pull], table: Table, length: int) -> Node:
         given = tuple(pulls)
-        self.leads |= {pull[0] // 2 for pull in given if pull[0] % 2 == 0}
-        return with_pulls(Node(earliest, (), (), (), table.ceil, table.days, length - 1, False), given)
+        for pull in given:
+            if pull[0] % 2 == 0:
+                self.leads.add(pull[0] // 2)
+        plain, shifted, others = passes.by_kind(given)
+        return Node(earliest, plain, shifted, others, table.ceil, table.days, length - 1, False)
 
     def _edge(self, link: Link) -> tuple[int, int]:
         """The edge a link leaves from, and the days its real one lies beside it."""

@@ -7,7 +7,7 @@ two passes cost.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 from operator import sub
 
@@ -201,10 +201,10 @@ class Solution:
         return found
 
     @cached_property
-    def _free(self) -> list[int]:
+    def free_floats(self) -> list[int]:
         """How far each can slip without moving what waits on it, nor the finish."""
         limits = _limits(self.compiled, self._end)
-        hidden = {place for place, activity in enumerate(self.compiled.activities) if activity is None}
+        hidden = [activity is None for activity in self.compiled.activities]
         free = passes.free_starts(self._nodes, self.compiled.tables, self._early, limits, hidden)
         return list(map(min, self._floats(free), self._to_finish))
 
@@ -272,7 +272,7 @@ class Solution:
             late_start=late_first,
             late_finish=late_last,
             total_float=self._total[place],
-            free_float=self._free[place],
+            free_float=self.free_floats[place],
             float_to_finish=self._to_finish[place],
             own_late_start=own[0],
             own_late_finish=own[1],
@@ -296,17 +296,17 @@ class Solution:
 
     def _falls_on(self, place: int, activity: Activity, found: Mapping[str, tuple[date, date]]) -> date:
         """The day a milestone falls on: when something ended, else the last working day before, and never before it may."""
-        boundary = self._date(self._early[place])
+        boundary = self._early[place]
+        eve = self._date(boundary - 1)
         if place in self.compiled.begun:
-            return boundary - timedelta(days=1)
-        eve = boundary - timedelta(days=1)
+            return eve
         before = (self.compiled.activities[edge // 2] for edge in self.compiled.eves[place])
         worked = any(other is not None and found[other.id][1] == eve for other in before)
         data_on = self.network.data_on or self.network.start
         return max(eve if worked else self._worked_before(place, boundary), self.network.start, data_on)
 
-    def _worked_before(self, place: int, boundary: date) -> date:
-        return calendars.on_or_before(self.compiled.own[place].calendar, boundary - timedelta(days=1))
+    def _worked_before(self, place: int, boundary: int) -> date:
+        return date.fromordinal(self.compiled.own[place].last_before(self.compiled.base + boundary))
 
     def _late_dates(self, place: int, first: date, last: date, until: list[int]) -> tuple[date, date]:
         """The late start and finish; where they are the early ones, those, whatever day off they may be on."""
@@ -314,7 +314,7 @@ class Solution:
         if moved == 0:
             return first, last
         if self.compiled.nodes[place].last < 0:
-            on = self._worked_before(place, self._date(until[place]))
+            on = self._worked_before(place, until[place])
             on = max(on, first) if moved > 0 else min(on, first)
             return on, on
         days, start = self.compiled.tables[place].days, until[place]

@@ -14,7 +14,7 @@ edge s be as late as days[k - b] - a.
 The loops are written for speed: they are nearly all the time a network takes.
 """
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import islice
 from typing import NamedTuple
 
@@ -138,38 +138,51 @@ def _late_starts(nodes: Iterable[Node], late: list[int], limits: list[int], end:
 
 
 def free_starts(
-    nodes: Sequence[Node], tables: Sequence[Table], starts: Sequence[int], limits: list[int], hidden: Container[int]
+    nodes: Sequence[Node], tables: Sequence[Table], starts: Sequence[int], limits: list[int], hidden: Sequence[bool]
 ) -> list[int]:
     """Give every node the latest start that moves nothing which waits on it [index in its calendar].
 
     Args:
         starts: the early starts.
         limits: how late each edge may be [day] as far as nothing pulls on it; changed in place.
-        hidden: nodes that may move themselves, as long as what waits on them does not.
+        hidden: for each node, whether it may move itself, as long as what waits on it does not.
     Raises: NoRoom.
     """
-    free = [0] * len(nodes)
-    for place in range(len(nodes) - 1, -1, -1):
-        done = False
-        while not done:
-            try:
-                free[place] = _free_start(nodes[place], place, limits)
-                _hold(nodes[place], free[place] if place in hidden else starts[place], limits)
-                done = True
-            except IndexError:
-                _grow(tables, place)
+    free: list[int] = []
+    rows = list(zip(nodes, starts, hidden, strict=True))
+    while len(free) < len(rows):
+        left = len(rows) - len(free)
+        try:
+            _free_starts(islice(reversed(rows), len(free), None), free, limits, 2 * left - 1)
+        except IndexError:
+            _grow(tables, left - 1)
+    free.reverse()
     return free
 
 
-def _free_start(node: Node, place: int, limits: Sequence[int]) -> int:
-    by_end = node.ceil[limits[2 * place + 1]] - node.last - 1
-    return min(by_end, node.ceil[limits[2 * place] + 1] - 1) if node.leads else by_end
-
-
-def _hold(node: Node, start: int, limits: list[int]) -> None:
-    """Let no edge that pulls on a node be later than leaves its start where it is."""
-    for s, a, b in pulls_of(node):
-        limits[s] = min(limits[s], node.days[start - b] - a)
+def _free_starts(rows: Iterable[tuple[Node, int, bool]], free: list[int], limits: list[int], end: int) -> None:
+    add = free.append
+    for (_, plain, shifted, pulls, ceil, days, last, leads), start, moves in rows:
+        k = ceil[limits[end]] - last
+        if leads and (by_start := ceil[limits[end - 1] + 1]) < k:
+            k = by_start
+        k -= 1
+        if moves:
+            start = k
+        day = days[start]
+        for s in plain:
+            if day < limits[s]:
+                limits[s] = day
+        if shifted:
+            for s, a in shifted:
+                if day - a < limits[s]:
+                    limits[s] = day - a
+        if pulls:
+            for s, a, b in pulls:
+                if (held := days[start - b] - a) < limits[s]:
+                    limits[s] = held
+        add(k)
+        end -= 2
 
 
 def pulls_of(node: Node) -> list[Pull]:
@@ -178,13 +191,23 @@ def pulls_of(node: Node) -> list[Pull]:
 
 
 def with_pulls(node: Node, pulls: Iterable[Pull]) -> Node:
-    """Give a node other pulls, each in its kind."""
-    given = tuple(pulls)
-    return node._replace(
-        plain=tuple(s for s, a, b in given if a == b == 0),
-        shifted=tuple((s, a) for s, a, b in given if a and not b),
-        pulls=tuple(pull for pull in given if pull[2]),
-    )
+    """Give a node other pulls."""
+    plain, shifted, others = by_kind(pulls)
+    return node._replace(plain=plain, shifted=shifted, pulls=others)
+
+
+def by_kind(pulls: Iterable[Pull]) -> tuple[tuple[int, ...], tuple[tuple[int, int], ...], tuple[Pull, ...]]:
+    """Sort pulls into those that are plain, those that are only shifted, and others."""
+    plain, shifted, others = [], [], []
+    for pull in pulls:
+        s, a, b = pull
+        if b:
+            others.append(pull)
+        elif a:
+            shifted.append((s, a))
+        else:
+            plain.append(s)
+    return tuple(plain), tuple(shifted), tuple(others)
 
 
 def index_of(pull: Pull, node: Node, edges: Sequence[int]) -> int:
