@@ -130,3 +130,19 @@ def notice(visit: "Visit", project: Project) -> str:
         )
         return who + words % told
     return who + _("planned for %(on)s; ask by %(ask)s (%(days)s of notice).") % told
+
+
+def stops(hold: "Hold", project: Project) -> str:
+    """What an open hold point keeps from starting, and what covering it wrong costs; empty where it keeps nothing."""
+    waiting = [work for work in hold.stops if not work.started_on]
+    if hold.state == RELEASED or hold.gate.kind != "hold" or not waiting:
+        return ""
+    names = ", ".join(
+        _("%(work)s on %(day)s") % {"work": work, "day": display.day(work.starts_on, project.locale)}
+        if work.starts_on
+        else str(work)
+        for work in waiting
+    )
+    words = _("Until it is released it stops %s.") % names
+    cost = display.money(hold.gate.cost_if_wrong_minor, project, brief=True)
+    return f"{words} {_('Covering it wrong costs %s.') % cost}" if hold.gate.cost_if_wrong_minor else words

@@ -6,11 +6,14 @@ who gave them. Two pressure tests are kept as their readings.
 
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
 from reports.demo import scenario as source
 from reports.demo.replay import Diary, Replay
+from schedule.calc import pressure_logs
+from schedule.calc.pressure_logs import PressureLog
 from schedule.models import HoldCheck, HoldPoint
 from schedule.services import holds, proofs
 
@@ -88,9 +91,12 @@ def _log(replay: Replay, log: Mapping[str, Any], on: date) -> None:
     check = HoldCheck.objects.select_related("hold__project").get(hold=replay.holds[code].pk, text=text)
     read = log["pressure_bar"]
     value = words.format(drop=log["drop_bar"], first=read[0][1], last=read[-1][1])
-    told = ", ".join(f"{time} {bar} bar" for time, bar in read)
-    note = f"{log['test']}: gauge {log['gauge']}, calibrated on {log['calibrated']}; {told}; allowed drop {log['allowed_drop_bar']} bar"
-    found = proofs.Found(log["result"] == "passed", value, seen_on=on, seen_by="Site lead", note=note)
+    kept = PressureLog(
+        pressure_logs.read("\n".join(f"{time} {bar}" for time, bar in read)), "bar", log["gauge"], source.day(log["calibrated"]),
+        Decimal(str(log["allowed_drop_bar"])),
+    )  # fmt: skip
+    passed = log["result"] == "passed"
+    found = proofs.Found(passed, value, seen_on=on, seen_by="Site lead", note=log["test"], log=kept)
     proofs.prove(check, found, by=replay.lead, now=replay.at(on, 13), today=on)
 
 

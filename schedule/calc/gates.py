@@ -28,7 +28,7 @@ class Proof:
     seen_on: date | None = None
     seen_by: str = ""
     note: str = ""
-    #: The readings of a test over time, as `test_log.plain` writes them.
+    #: The readings of a test over time, as `pressure_logs.plain` writes them.
     log: Mapping[str, Any] | None = None
 
 

@@ -115,7 +115,7 @@ class Proof(AppendOnly):
     seen_on = models.DateField()
     seen_by = models.CharField(max_length=120, blank=True)
     note = models.CharField(max_length=300, blank=True)
-    #: The readings of a test, as `calc.test_log` writes them; None for anything else.
+    #: The readings of a test, as `calc.pressure_logs` writes them; None for anything else.
     log = models.JSONField(null=True, blank=True)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(USER, null=True, on_delete=models.SET_NULL, related_name="+")

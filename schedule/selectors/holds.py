@@ -6,7 +6,7 @@ Everything is read at once and judged by `calc.gates`; a project has some dozens
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.http import Http404
@@ -14,14 +14,16 @@ from django.http import Http404
 from projects.models import Attachment, Project
 from schedule import wording_holds as wording
 from schedule.calc import gates as rules
-from schedule.calc import limits
+from schedule.calc import limits, pressure_logs
 from schedule.calc.calendars import Calendar
 from schedule.calc.gates import Answer, Check, Gate, Overrule, Proof, Signature, Work
+from schedule.calc.pressure_logs import PressureLog
 from schedule.models import Activity, HoldCheck, HoldPoint, ProofFile
 from schedule.models import Signature as SignatureRow
 from schedule.selectors import hold_rows
 
 NOT_PROOFS = {"unsigned", "early"}
+SOON = timedelta(weeks=6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,11 @@ class Covering:
     begun: bool
 
     @property
+    def word(self) -> str:
+        """The answer in a word or two."""
+        return wording.verdict(self)
+
+    @property
     def counted(self) -> str:
         return wording.counted(self.proofs_missing, self.signatures_missing)
 
@@ -134,6 +141,15 @@ class Shown:
     proof: Proof
     files: tuple[Attachment, ...]
 
+    @property
+    def log(self) -> PressureLog | None:
+        return pressure_logs.back(self.proof.log) if self.proof.log else None
+
+    @property
+    def line(self) -> str:
+        """The log as the points of a drawing of 240 by 60 units."""
+        return pressure_logs.line(self.log, width=240, height=60) if self.log else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -155,6 +171,19 @@ class Book:
 
     holds: tuple[Hold, ...]
     works: tuple[Work, ...]
+
+    @property
+    def waiting(self) -> tuple[Hold, ...]:
+        """Those that are not released; what failed first."""
+        return tuple(
+            sorted(
+                (one for one in self.holds if one.state != rules.RELEASED), key=lambda one: one.state != rules.FAILED
+            )
+        )
+
+    @property
+    def released(self) -> tuple[Hold, ...]:
+        return tuple(one for one in self.holds if one.state == rules.RELEASED)
 
     def answers(self) -> Iterable[Covering]:
         known = {hold.pk: hold for hold in self.holds}
@@ -203,6 +232,16 @@ def standing(read: Book) -> tuple[Covering, ...]:
         and (one.work.covers or one.verdict != rules.UNNAMED)
         and (not one.begun or one.stopping)
     )
+
+
+def soon(answers: Iterable[Covering], *, today: date) -> tuple[tuple[Covering, ...], tuple[Covering, ...]]:
+    """Part the answers into those of the next six weeks, with what has begun, and later ones. Queries: none."""
+    near: list[Covering] = []
+    far: list[Covering] = []
+    for one in answers:
+        later = one.needed_by is not None and one.needed_by > today + SOON and not one.begun
+        (far if later else near).append(one)
+    return tuple(near), tuple(far)
 
 
 def open_before(project: Project, activities: Collection[int], *, today: date) -> dict[int, tuple[Hold, ...]]:

@@ -1,7 +1,7 @@
 """What was found at a hold point and who signed; both are only ever added (ADR 0404)."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from django.db import transaction
@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from projects.bounds import columns_within_bounds, date_within_bounds
 from projects.faults import Refused
 from projects.models import Attachment, User
-from schedule.calc import limits
+from schedule.calc import limits, pressure_logs
+from schedule.calc.pressure_logs import PressureLog
 from schedule.models import HoldCheck, HoldPoint, Proof, ProofFile, Signature
 from schedule.services import hold_rules as rules
 from schedule.services import plan
@@ -30,6 +31,8 @@ class Found:
     note: str = ""
     attachment_ids: Sequence[int] = ()
     sure: bool = True
+    #: The readings of a test over time.
+    log: PressureLog | None = None
 
 
 @transaction.atomic
@@ -43,11 +46,13 @@ def prove(check: HoldCheck, found: Found, *, by: User | None, now: datetime, tod
     row = HoldCheck.objects.filter(hold=hold, pk=check.pk, removed_on=None).first()
     if row is None:
         raise Refused(_("This check was changed meanwhile; look at the hold point again."))
+    found = _with_its_log(found)
     files = list(Attachment.objects.filter(project=hold.project, pk__in=found.attachment_ids))
     _must_show(row, found, files, today)
     proof = Proof(
         hold_check=row, value=found.value.strip(), passes=found.passes, seen_on=found.seen_on or today,
         seen_by=found.seen_by.strip(), note=found.note.strip(), entered_at=now, entered_by=by,
+        log=pressure_logs.plain(found.log) if found.log else None,
     )  # fmt: skip
     columns_within_bounds(proof)
     proof.save()
@@ -62,17 +67,37 @@ def prove(check: HoldCheck, found: Found, *, by: User | None, now: datetime, tod
     return proof
 
 
+def _with_its_log(found: Found) -> Found:
+    """A log says in words what it comes to, where nobody has said it."""
+    if found.log is None or found.value.strip():
+        return found
+    told = {"drop": found.log.drop, "unit": found.log.unit, "minutes": found.log.minutes}
+    return replace(found, value=_("fell by %(drop)s %(unit)s in %(minutes)d minutes") % told)
+
+
 def _must_show(row: HoldCheck, found: Found, files: Sequence[Attachment], today: date) -> None:
     date_within_bounds(found.seen_on, field="seen_on", latest=today)
     if row.evidence == HoldCheck.Evidence.READING and found.passes and not found.value.strip():
         raise Refused(_("Give the reading; a check with a limit is not passed without one."), field="value")
-    if row.evidence in KEPT and found.passes and not files and not found.note.strip():
+    if row.evidence in KEPT and found.passes and not files and not found.note.strip() and not found.log:
         raise Refused(_("Add the photograph or the document, or say in the note where it is kept."), field="files")
     if not found.value.strip() and not found.note.strip() and not files:
         raise Refused(_("Show something: what was found, a photograph or a document."), field="value")
     if not found.passes and not found.value.strip() and not found.note.strip():
         raise Refused(_("Say what was found, so that others know what to mend."), field="value")
-    if found.sure or disagrees(row.limit, found.value, passes=found.passes) is False:
+    if not found.sure:
+        _must_agree(row, found)
+
+
+def _must_agree(row: HoldCheck, found: Found) -> None:
+    """Ask somebody who says otherwise than the figures do whether they have looked again."""
+    if found.log and found.passes and found.log.within is False:
+        told = {"drop": found.log.drop, "allowed": found.log.allowed_drop, "unit": found.log.unit}
+        raise Refused(
+            _("It fell by %(drop)s %(unit)s where %(allowed)s is allowed, yet you say that it passes.") % told,
+            field="sure",
+        )
+    if not disagrees(row.limit, found.value, passes=found.passes):
         return
     lies = _("The reading %(value)s lies outside of the limit %(limit)s, yet you say that it passes.")
     holds = _("The reading %(value)s lies within the limit %(limit)s, yet you say that it fails.")

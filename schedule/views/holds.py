@@ -33,9 +33,11 @@ def listing(request: HttpRequest, slug: str) -> HttpResponse:
     opened = door.open_project(request, slug)
     book = reads.book(opened.project, today=opened.today)
     answers = reads.standing(book)
+    soon, later = reads.soon(answers, today=opened.today)
     context = {
         "book": book,
-        "answers": [{"one": one, "verdict": wording.verdict(one)} for one in answers],
+        "soon": soon,
+        "later": later,
         "overruled": reads.went_over(book),
         "sentence": wording.sentence(answers, book, opened.project),
     }
@@ -58,9 +60,13 @@ def _shown(request: HttpRequest, slug: str, hold_id: int, template: str) -> Http
     book = reads.book(opened.project, today=opened.today)
     hold = reads.of(book, hold_id)
     context = {
-        "hold": hold, "checks": reads.checks_of(opened.project, hold), "sentence": wording.stands(hold),
-        "answers": reads.stopped_by(book, hold), "overruled": [one for one in reads.went_over(book) if one.hold.key == hold.pk],
-    }  # fmt: skip
+        "hold": hold,
+        "checks": reads.checks_of(opened.project, hold),
+        "sentence": wording.stands(hold),
+        "stops": wording.stops(hold, opened.project),
+        "answers": reads.stopped_by(book, hold),
+        "overruled": [one for one in reads.went_over(book) if one.hold.key == hold.pk],
+    }
     return render(request, template, context)
 
 

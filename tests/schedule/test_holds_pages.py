@@ -298,3 +298,44 @@ def test_a_page_reads_a_stated_number_of_times(
     as_lead.get(at(build))
     with django_assert_max_num_queries(11):
         as_lead.get(at(build, below.format(hold.pk)))
+
+
+# --- a test over time ---------------------------------------------------------------------------------------------
+
+
+def logged(build: Project) -> tuple[HoldPoint, str]:
+    check = holds.CheckDraft("Drop over 2 hours", "0.1 bar or less", evidence="reading")
+    hold = hold_on(build, checks=(check,))
+    return hold, at(build, f"{hold.pk}/checks/{hold.checks.get().pk}/")
+
+
+READINGS = {
+    "readings": "09:00 6.0\n11:00 5.95",
+    "unit": "bar",
+    "allowed_drop": "0.1",
+    "gauge": "G-114",
+    "calibrated_on": "2026-09-15",
+}
+
+
+def test_readings_over_time_say_what_they_come_to_and_are_drawn(build: Project, as_lead: Client):
+    _hold, address = logged(build)
+    page = text(as_lead.post(address, found(value="", **READINGS), follow=True))
+    assert Proof.objects.get().value == "fell by 0.05 bar in 120 minutes"
+    assert "Fell by 0.05 bar in 120 minutes; 0.1 bar is allowed. Gauge G-114, calibrated on Tue 15 Sept 2026." in page
+    assert 'points="0,0 240,30"' in page
+
+
+def test_a_test_that_fell_too_far_does_not_pass_by_a_slip(build: Project, as_lead: Client):
+    _hold, address = logged(build)
+    answer = as_lead.post(address, found(value="", **READINGS | {"readings": "09:00 6.0\n11:00 5.8"}))
+    assert answer.status_code == 422 and "It fell by 0.2 bar where 0.1 is allowed" in text(answer)
+    assert not Proof.objects.exists()
+
+
+@pytest.mark.parametrize("readings", ["09:00 six", "09:00 6.0", "<b>x</b>\n9:00 1"])
+def test_readings_that_cannot_be_read_are_named(build: Project, as_lead: Client, readings: str):
+    _hold, address = logged(build)
+    answer = as_lead.post(address, found(value="0.05 bar", **READINGS | {"readings": readings}))
+    assert answer.status_code == 422 and "cannot be read; write a time and a reading" in text(answer)
+    assert "<b>x" not in text(answer) and not Proof.objects.exists()
