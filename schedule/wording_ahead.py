@@ -25,8 +25,8 @@ def sentence(works: Sequence[Work], weeks: Sequence[WeekAhead], project: Project
         return _("Nothing is planned for the coming six weeks.")
     ready = sum(1 for work in begins if work.ready)
     told = ngettext(
-        "%(n)d activity begins by %(last)s; %(ready)d of it is ready.",
-        "%(n)d activities begin by %(last)s; %(ready)d of them are ready.",
+        "%(n)d activity begins by %(last)s, ready: %(ready)d.",
+        "%(n)d activities begin by %(last)s, %(ready)d of them ready.",
         len(begins),
     ) % {"n": len(begins), "last": _day(weeks[-1].week.last_on, project), "ready": ready}
     late = sum(1 for work in works for one in work.open if one.overdue)
