@@ -4,7 +4,7 @@ The opening moves by calendar days. Float is that to the finish of the network a
 activity that loses most of it; what moves the finish itself is told as the move, not as float (ADR 0406).
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -22,9 +22,11 @@ class Ground:
     floats: Mapping[str, int]
 
 
-def ground(plan: network.Network) -> Ground:
+def ground(plan: network.Network, *, beside: Collection[str] = ()) -> Ground:
     """Work a network out as it stands, to measure changes against; the day it is to finish by, if any, plays no part.
 
+    Args:
+        beside: activities whose own float is not asked for.
     Raises: network.BadNetwork.
 
     >>> from schedule.calc.network import Activity, Network
@@ -33,7 +35,8 @@ def ground(plan: network.Network) -> Ground:
     """
     plain = replace(plan, finish_by=None)
     finish = network.solve_network(plain).finish
-    return Ground(plain, finish, _floats(plain, finish))
+    floats = _floats(plain, finish)
+    return Ground(plain, finish, {id_: had for id_, had in floats.items() if id_ not in beside})
 
 
 def effect(stands: Ground, change: Alteration) -> PlanEffect:
@@ -68,9 +71,11 @@ def effect(stands: Ground, change: Alteration) -> PlanEffect:
     )
 
 
-def effects(plan: network.Network, changes: Sequence[Alteration]) -> tuple[PlanEffect, ...]:
+def effects(
+    plan: network.Network, changes: Sequence[Alteration], *, beside: Collection[str] = ()
+) -> tuple[PlanEffect, ...]:
     """Put each of some changes into a network by itself: `effect` for each, in order."""
-    stands = ground(plan)
+    stands = ground(plan, beside=beside)
     return tuple(effect(stands, change) for change in changes)
 
 

@@ -38,12 +38,16 @@ class Closure:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """An activity that waits for the answer, and what lies between: see `deciding_by.earliest_start`."""
+    """An activity that waits for the answer, and what lies between: see `deciding_by.earliest_start`.
+
+    `answers` tells that it stands for the answer itself; its own float is there to be used, and is not counted.
+    """
 
     code: str
     lead_days: int = 0
     approval_days: int = 0
     closed: tuple[deciding_by.Closed, ...] = ()
+    answers: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,8 @@ def waiting(
 def _moves(days: Sequence[date], plan: Network | None, held: Sequence[Held]) -> Sequence[PlanEffect | None]:
     if plan is None or not held:
         return [None] * len(days)
-    return in_plan.effects(plan, [answered(plan, held, day) for day in days])
+    beside = {work.code for work in held if work.answers}
+    return in_plan.effects(plan, [answered(plan, held, day) for day in days], beside=beside)
 
 
 def answered(plan: Network, held: Iterable[Held], day: date) -> Alteration:

@@ -68,12 +68,12 @@ class WorkEntry:
     def __init__(self, data: Any, *, project: Project, works: Sequence[WorkChoice], tied: Tied) -> None:
         data, self.growing = grown(data)
         self.works = works
+        called = {work.code: work.label for work in works}
         self.form = AnswerForm(data, project=project, initial={"answer": str(tied.answer or "")})
         answers = [(str(work.pk), work.label) for work in works if work.is_answer]
         self.form.fields["answer"].choices = [("", gettext("none")), *answers]  # type: ignore[attr-defined]
-        self.rows: Rows = WorkRows(
-            data, prefix="works", initial=[{"work": code} for code in tied.waiting or [""]], form_kwargs={"project": project}
-        )  # fmt: skip
+        first = [{"work": called.get(code, code)} for code in tied.waiting or [""]]
+        self.rows: Rows = WorkRows(data, prefix="works", initial=first, form_kwargs={"project": project})
         for part in (self.form, self.rows):
             part.patient = self.growing
         for row in [*self.rows.forms, self.rows.empty_form]:

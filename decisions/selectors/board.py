@@ -41,7 +41,7 @@ class Board:
     def seen(self, option: Option) -> Seen | None:
         """What an option does to the plan; None for one that leaves the plan alone. Reads the plan when first asked."""
         plan = getattr(option, "plan", None)
-        return self.plan_today.effect(option.pk, plan.changes) if plan else None
+        return self.plan_today.effect(option, self.decision, plan.changes) if plan else None
 
     def verdict(self, option: Option, check: MustPass) -> str:
         row = self.results.get((option.pk, check.pk))
@@ -70,7 +70,7 @@ class Board:
 def board(decision: Decision, *, today: date) -> Board:
     """Lay a decision out. Queries: 8, whatever the number of options, and the project where it is not at hand.
 
-    Where an option changes the plan, its comparison asks for the plan: 5 more.
+    Where an option changes the plan, its comparison asks for the plan and for what waits: 7 more.
     """
     return boards([decision], today=today)[decision.pk]
 
@@ -100,7 +100,9 @@ def boards(decisions: Sequence[Decision], *, today: date) -> dict[int, Board]:
             effects=effects,
             axes=axes,
             results=results,
-            plan_today=plans.setdefault(decision.project_id, PlanToday(decision.project, today=today)),
+            plan_today=plans.setdefault(
+                decision.project_id, PlanToday(decision.project, today=today, decisions=decisions)
+            ),
         )
         for decision in decisions
     }

@@ -1,56 +1,29 @@
 """Until when a decision has to be taken, and what waiting costs, read from the plan as it stands today.
 
-What waits for an answer is what was tied to the decision; else the activities that its lines pay for. Where only an activity
-for the answer itself is tied, what follows it in the plan waits. Work that has begun waits for nothing any more.
+Dates are worked out to the opening as it is expected today; what waits for an answer is in `waiting_work`.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import F
-
 from decisions.calc import deciding_by, waiting
 from decisions.calc.deciding_by import DecideBy
 from decisions.calc.waiting import Closure, Held, Point, Price
-from decisions.models import ActivityLine, Decision, DecisionActivity
 from decisions.selectors import board as boards
 from decisions.selectors.plan_today import PlanToday
+from decisions.selectors.waiting_work import Tie, Ties
 from projects.faults import Refused
 from schedule.calc import calendars
 from schedule.calc.network import Activity as Work
+from schedule.calc.network import Outcome
 from schedule.models import Activity
 from schedule.models import Closure as ClosureRow
 from schedule.selectors import standing
 
 #: Work that is itself the making or the coming of what is ordered.
 BRINGS = frozenset({Activity.Kind.FABRICATION, Activity.Kind.DELIVERY})
-
-
-@dataclass(frozen=True, slots=True)
-class Tie:
-    """An activity as a decision needs it."""
-
-    code: str
-    name: str
-    kind: str
-    approval_days: int
-    begun: bool
-
-    @property
-    def label(self) -> str:
-        return f"{self.code} {self.name}"
-
-
-@dataclass(frozen=True, slots=True)
-class Ties:
-    """The activities of one decision; `stated` tells whether somebody tied them, or its lines did."""
-
-    answer: Tie | None
-    works: tuple[Tie, ...]
-    stated: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,56 +64,18 @@ class Deadline:
         return (on - self.today).days if on else None
 
 
-def ties_of(decisions: Sequence[Decision]) -> Mapping[int, Ties]:
-    """Read what waits for some decisions of a project. Queries: 1, and 1 more where nothing is tied to one of them."""
-    stated: dict[int, list[Tie]] = defaultdict(list)
-    rows = DecisionActivity.objects.filter(decision__in=decisions, activity__removed_on=None)
-    for row in rows.select_related("activity__delivery").order_by("activity__position", "pk"):
-        stated[row.decision_id].append(_tie(row.activity))
-    bare = [decision.pk for decision in decisions if decision.pk not in stated]
-    found = {pk: _sorted(ties, stated=True) for pk, ties in stated.items()}
-    return found | {pk: _sorted(ties, stated=False) for pk, ties in _by_lines(bare).items()}
-
-
-def _by_lines(ids: Sequence[int]) -> Mapping[int, list[Tie]]:
-    """The activities that the lines of some decisions pay for."""
-    if not ids:
-        return {}
-    found: dict[int, dict[str, Tie]] = {pk: {} for pk in ids}
-    rows = ActivityLine.objects.filter(line__decision_lines__decision__in=ids, activity__removed_on=None)
-    tied = rows.annotate(decision_id=F("line__decision_lines__decision")).select_related("activity__delivery")
-    for row in tied.order_by("activity__position", "pk"):
-        found[row.decision_id].setdefault(row.activity.code, _tie(row.activity))  # type: ignore[attr-defined]
-    return {pk: list(ties.values()) for pk, ties in found.items()}
-
-
-def _tie(activity: Activity) -> Tie:
-    delivery = getattr(activity, "delivery", None)
-    approval = delivery.approval_days if delivery is not None and delivery.removed_on is None else 0
-    return Tie(activity.code, activity.name, activity.kind, approval, activity.started_on is not None)
-
-
-def _sorted(ties: Iterable[Tie], *, stated: bool) -> Ties:
-    rows = [tie for tie in ties if not tie.begun]
-    answer = next((tie for tie in rows if stated and tie.kind == Activity.Kind.DECISION), None)
-    works = tuple(tie for tie in rows if tie.kind != Activity.Kind.DECISION)
-    return Ties(answer, works, stated)
-
-
 def deadlines(laid: Iterable[boards.Board], *, today: date) -> dict[int, Deadline]:
-    """The three dates of some open decisions of one project. Queries: those of `ties_of`, and 5 where anything is tied."""
-    found = list(laid)
-    tied = ties_of([board.decision for board in found])
-    return {board.decision.pk: _deadline(board, tied[board.decision.pk], today) for board in found}
+    """The three dates of some open decisions of one project. Queries: 1 or 2, and 5 where anything waits."""
+    return {board.decision.pk: _deadline(board, today) for board in laid}
 
 
-def _deadline(board: boards.Board, ties: Ties, today: date) -> Deadline:
-    ties = with_followers(ties, board.plan_today)
-    works = [work for tie in ties.works if (work := _work(tie, board.plan_today)) is not None]
+def _deadline(board: boards.Board, today: date) -> Deadline:
+    ties = board.plan_today.ties(board.decision)
+    works = [work for tie in ties.works if (work := _work(tie, board)) is not None]
     dates = deciding_by.decide_by(
         expiries=[price.until for price in prices(board)],
         works=works,
-        answer=_answer(ties.answer, board.plan_today) if ties.answer else None,
+        answer=_answer(ties.answer, board) if ties.answer else None,
         leads={option.key: option.lead_days or 0 for option in board.options},
     )
     return Deadline(dates, ties, today)
@@ -156,29 +91,25 @@ def prices(board: boards.Board) -> list[Price]:
     ]
 
 
-def with_followers(ties: Ties, plan: PlanToday) -> Ties:
-    """Where only the answer itself is tied, what waits for it in the plan."""
-    if ties.works or ties.answer is None or plan.read is None:
-        return ties
-    code, read = ties.answer.code, plan.read
-    waiting_for = [one for one in read.network.activities if any(link.before == code for link in one.after)]
-    works = tuple(
-        Tie(one.id, read.names.get(one.id, ""), "", 0, False) for one in waiting_for if one.started_on is None
-    )
-    return Ties(ties.answer, works, ties.stated)
-
-
-def _work(tie: Tie, plan: PlanToday) -> deciding_by.Work | None:
-    if plan.read is None or plan.solution is None or tie.code not in plan.read.rows:
+def _outcome(tie: Tie, board: boards.Board) -> Outcome | None:
+    plan = board.plan_today
+    if plan.read is None or tie.code not in plan.read.rows:
         return None
-    seen = plan.solution.of(tie.code)
+    solution = plan.solution(board.decision)
+    return solution.of(tie.code) if solution else None
+
+
+def _work(tie: Tie, board: boards.Board) -> deciding_by.Work | None:
+    seen = _outcome(tie, board)
+    if seen is None:
+        return None
     return deciding_by.Work(
         code=tie.code,
         early_start=seen.early_start,
         late_start=seen.late_start,
         brings=tie.kind in BRINGS,
         approval_days=tie.approval_days,
-        closed=_calendar(plan, tie.code).closed,
+        closed=_calendar(board.plan_today, tie.code).closed,
     )
 
 
@@ -191,27 +122,26 @@ def _calendar(plan: PlanToday, code: str) -> calendars.Calendar:
     return calendars.EVERY_DAY if work.elapsed or not name else network.calendars[name]
 
 
-def _answer(tie: Tie, plan: PlanToday) -> deciding_by.Answer | None:
+def _answer(tie: Tie, board: boards.Board) -> deciding_by.Answer | None:
     """How late the answer may come by the float of its own activity."""
-    if plan.read is None or plan.solution is None or tie.code not in plan.read.rows:
+    seen = _outcome(tie, board)
+    if seen is None:
         return None
-    seen = plan.solution.of(tie.code)
     free = seen.early_finish
     if seen.free_float > 0:
-        free = calendars.step(_calendar(plan, tie.code), free + timedelta(days=1), seen.free_float - 1)
+        free = calendars.step(_calendar(board.plan_today, tie.code), free + timedelta(days=1), seen.free_float - 1)
     return deciding_by.Answer(free, seen.late_finish)
 
 
-def waiting_costs(board: boards.Board, ties: Ties, *, option: str | None, today: date) -> tuple[Point, ...]:
+def waiting_costs(board: boards.Board, *, option: str | None, today: date) -> tuple[Point, ...]:
     """What an open decision costs on later days, a week apart. Queries: 1 where work waits for it, beside the plan's.
 
     Args:
-        ties: with followers, as a `Deadline` has them.
         option: the one whose lead time counts, the lowest that may be built; None for none.
     """
     days = waiting.points(today)
     lead = next((row.lead_days or 0 for row in board.options if row.key == option), 0)
-    held = _held(ties, board.plan_today, lead)
+    held = _held(board.plan_today.ties(board.decision), board.plan_today, lead)
     read = board.plan_today.read if held else None
     told: dict[str, Any] = {
         "today": today,
@@ -220,8 +150,9 @@ def waiting_costs(board: boards.Board, ties: Ties, *, option: str | None, today:
         "cost_of_day_minor": board.project.cost_of_day_minor,
     }
     try:
+        network = board.plan_today.network(board.decision) if read else None
         with standing.refusing(read.names if read else {}):
-            return waiting.waiting(days, plan=read.network if read else None, held=held, **told)
+            return waiting.waiting(days, plan=network, held=held, **told)
     except Refused:  # a plan without an answer says so on its own page
         return waiting.waiting(days, **told)
 
@@ -236,7 +167,7 @@ def _held(ties: Ties, plan: PlanToday, lead_days: int) -> list[Held]:
         if tie.code in plan.read.rows:
             lead = 0 if brought or tie is ties.answer else lead_days
             closed = _calendar(plan, tie.code).closed
-            found.append(Held(tie.code, lead, tie.approval_days, closed if lead else ()))
+            found.append(Held(tie.code, lead, tie.approval_days, closed if lead else (), answers=tie is ties.answer))
     return found
 
 

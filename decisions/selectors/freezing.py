@@ -113,7 +113,7 @@ def _in_plan(laid: Board, option: Option) -> dict[str, Any]:
     return {
         "plan": told
         | {
-            "without": laid.plan_today.ground.finish.isoformat(),
+            "without": laid.plan_today.ground(laid.decision).finish.isoformat(),
             "finish": effect.finish.isoformat(),
             "moved_days": effect.moved_days,
             "float_days": effect.float_days,

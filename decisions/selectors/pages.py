@@ -154,12 +154,8 @@ def decision_page(decision: Decision, *, today: date) -> DecisionPage:
         record=standing,
         past=tuple(Past(row, getattr(row, "approval", None)) for row in records if row is not standing),
         deadline=deadline,
-        waiting=_waiting(laid, deadline, table, today) if deadline else (),
+        waiting=() if standing else deciding.waiting_costs(laid, option=table.ranking.best, today=today),
     )
-
-
-def _waiting(laid: boards.Board, deadline: deciding.Deadline, table: sheet.Sheet, today: date) -> tuple[Point, ...]:
-    return deciding.waiting_costs(laid, deadline.ties, option=table.ranking.best, today=today)
 
 
 def standing_record(decision: Decision) -> Record | None:

@@ -385,7 +385,7 @@ def _check_changes(decision: Decision, draft: OptionDraft, today: date | None) -
     if today is None:
         raise ValueError("today is needed to put changes into the plan")
     try:
-        PlanToday(decision.project, today=today).check(draft.changes)
+        PlanToday(decision.project, today=today, decisions=[decision]).check(decision, draft.changes)
     except Refused as fault:
         raise Refused(fault.message, field="changes") from fault
 

@@ -11,8 +11,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from decisions.models import DecisionActivity, Record, RecordPlan
-from projects.models import User
+from decisions.models import Decision, DecisionActivity, Record, RecordPlan
+from projects.models import TrailEntry, User
 from schedule.calc import alter_json
 from schedule.models import Activity
 from schedule.services import altering, progress
@@ -42,6 +42,25 @@ def _frozen_changes(row: Record) -> dict[str, Any]:
     frozen = json.loads(row.frozen)
     option = next(one for one in frozen["options"] if one["key"] == frozen["choice"]["option"])
     return dict(option.get("plan", {}).get("changes", {}))
+
+
+def answer_done(row: Record) -> str:
+    """The activity that a record's taking effect did, or would do; "" for none."""
+    kept = RecordPlan.objects.filter(record=row).first()
+    if kept is None:
+        return str(_answer(row) or "")
+    done = kept.before.get("answer")
+    found = Activity.objects.filter(project=row.decision.project, code=done["code"]).first() if done else None
+    return str(found or "")
+
+
+def left_alone(decision: Decision) -> tuple[str, ...]:
+    """What the newest reopening of a decision left in the plan, a sentence each."""
+    rows = TrailEntry.objects.filter(
+        project=decision.project, subject="decision", subject_id=decision.pk, verb="reopened"
+    )
+    newest = rows.order_by("-pk").first()
+    return tuple(newest.details.get("left", ())) if newest else ()
 
 
 def _answer(row: Record) -> Activity | None:

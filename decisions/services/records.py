@@ -76,6 +76,8 @@ class Rehearsal:
     lifted: tuple[str, ...]
     seen: str
     option: Mapping[str, Any]
+    #: The activity of the plan that stands for the answer and would be done; "" for none.
+    answer: str
 
     @property
     def against_original_minor(self) -> int | None:
@@ -144,7 +146,8 @@ def rehearse(decision: Decision, choice: Choice, *, by: User, role: str, now: da
         lines = decision.lines.filter(code__in=frozen["own_forecasts"])
         option = next(one for one in frozen["options"] if one["key"] == frozen["choice"]["option"])
         lifted, seen = tuple(map(str, lines)), fingerprint(frozen)
-        shown = Rehearsal(frozen["results"], row.needs_approval, done, lifted, seen, option)
+        answer = record_plan.answer_done(row)
+        shown = Rehearsal(frozen["results"], row.needs_approval, done, lifted, seen, option, answer)
         transaction.set_rollback(True)
     return shown
 
@@ -370,7 +373,7 @@ def reopen(decision: Decision, *, reason: str, by: User, now: datetime, today: d
     """Take a decision back: every agreement, estimate, knock-on and movement of its record is reversed.
 
     A record that still waits for an owner is taken back the same way; it has moved nothing yet. What it did to the plan is
-    taken out again; what somebody has changed there since is left, and named in the trail (`record_plan.left`).
+    taken out again; what somebody has changed there since is left, and named in the trail (`record_plan.left_alone`).
 
     Writes Reopening, the reversing rows, and a trail row; nothing is deleted. A second call is refused.
     """

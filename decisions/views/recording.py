@@ -13,7 +13,7 @@ from decisions.forms.answering import AnswerForm, ReopenForm
 from decisions.forms.recording import RecordForm
 from decisions.models import Approval, Decision
 from decisions.selectors import doings, pages, recording
-from decisions.services import records
+from decisions.services import record_plan, records
 from projects import said
 from projects.access import Door
 from projects.faults import Refused, Stale
@@ -123,6 +123,9 @@ def reopen(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
             form.add_error(fault.field if fault.field in form.fields else None, fault.message)
         else:
             said.done(request, _("%s is open again; what it did is reversed.") % decision.code)
+            for left in record_plan.left_alone(decision):
+                said.watch_out(request, left)
             return redirect("decisions:decision", slug, pk)
     told = {"form": form, "decision": decision, "record": standing, "doings": doings.doings(standing)}
+    told["in_plan"] = hasattr(standing, "plan")
     return render(request, "decisions/reopen.html", told, status=REFUSED if asked else 200)

@@ -145,10 +145,15 @@ def hall() -> Network:
 def test_waiting_eats_float_and_then_moves_the_opening():
     """Answers on four Fridays: the frame starts on the Mondays 8, 15 and 22 February and 1 March.
 
-    It loses 6, then 10 of its 10 days, and then, ready on Friday 26 February and 5 March, ends 1 and 2 weeks after the slab.
+    It loses 6 of its 10 days, then all: started on the 15th it ends on Friday 19 February with the slab. The
+    rest moves the opening, by calendar days. The answer's own float is not asked for.
     """
     found = waiting.waiting(
-        waiting.points(TODAY, 4), today=TODAY, plan=hall(), held=[Held("answer")], cost_of_day_minor=900_00
+        waiting.points(TODAY, 4),
+        today=TODAY,
+        plan=hall(),
+        held=[Held("answer", answers=True)],
+        cost_of_day_minor=900_00,
     )
     assert [(p.float_used, p.float_days, p.moved_days, p.days_minor) for p in found] == [
         (6, 10, 0, 0),
