@@ -19,7 +19,7 @@ ROUNDS = 15
 #: The goal: at most a fifth of the plain pass.
 TIMES = 5.0
 #: With the way there from values, and all free floats.
-TIMES_WITH_FREE, TIMES_FROM_VALUES = 3.0, 0.2
+TIMES_WITH_FREE, TIMES_FROM_VALUES = 2.5, 0.2
 SMALL, LARGE = 1_000, 20_000
 #: From one size to the other the time grows as their ratio to this power at most.
 POWER = 1.15
