@@ -122,6 +122,8 @@ def read(token: str) -> Step:
 def together(steps: Iterable[Step], plan: Network, *, add: tuple[Activity, ...] = ()) -> Alteration:
     """Put steps together into one alteration; of two about the same thing the later one counts, and late days add up.
 
+    What is left out is left out, whatever else is asked about it.
+
     Args:
         plan: the plan they are about.
         add: activities that are put in besides.
@@ -135,7 +137,10 @@ def together(steps: Iterable[Step], plan: Network, *, add: tuple[Activity, ...] 
             _about_calendar(step, lists)
         else:
             _about_activity(step, _open(step, known), found, lists)
-    found |= {name: tuple(dict.fromkeys(rows)) for name, rows in lists.items()}
+    gone = set(lists["remove"])
+    kept = {name: {code: value for code, value in told.items() if code not in gone} for name, told in found.items()}
+    lists["links"] = [(waiting, link) for waiting, link in lists["links"] if not {waiting, link.before} & gone]
+    found = kept | {name: tuple(dict.fromkeys(rows)) for name, rows in lists.items()}
     return Alteration(add=add, **found)
 
 
