@@ -13,6 +13,7 @@ urlpatterns = [
     path("p/<slug:slug>/money/", include("budget.urls")),
     path("p/<slug:slug>/sequence/plan/activities/", include("decisions.urls_sequence")),
     path("p/<slug:slug>/sequence/holds/", include("reports.urls_gates")),
+    path("p/<slug:slug>/sequence/plan/", include("reports.urls_plan")),
     path("p/<slug:slug>/sequence/", include("schedule.urls")),
     path("p/<slug:slug>/choices/", include("decisions.urls")),
     path("p/<slug:slug>/owners/", include("reports.urls_owners")),

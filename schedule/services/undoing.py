@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from projects import trail
 from projects.faults import Refused
 from projects.models import Project, TrailEntry, User
-from schedule.models import Activity, Closure, Link, WorkCalendar
+from schedule.models import Activity, Closure, Link, Plan, WorkCalendar
 from schedule.services import activities, calendars, drafting, plan
 
 Details = Mapping[str, Any]
@@ -126,11 +126,29 @@ def _closed(project: Project, entry: TrailEntry, today: date) -> None:
     row.delete()
 
 
+def _brought_in(project: Project, entry: TrailEntry, today: date) -> None:
+    """Everything that sheets brought in, in the opposite order."""
+    told = entry.details
+    for pair in told["changed"]:
+        standing(project, pair["after"])
+    for pair in told["changed"]:
+        put_back(project, pair["before"], pair["after"])
+    withdraw(project, told["added"], today=today)
+    for pair in told["calendars_changed"]:
+        put_calendar_back(project, pair["before"], pair["after"])
+    own = WorkCalendar.objects.filter(project=project, name=told["own_calendar"]).first()
+    for plain in told["calendars_added"]:
+        row = standing_calendar(project, plain)
+        Plan.objects.filter(project=project, calendar=row).update(calendar=own)
+        calendars.drop(project, row)
+
+
 #: (subject, verb) of a trail row: how that deed is undone.
 DEEDS: dict[tuple[str, str], Callable[[Project, TrailEntry, date], None]] = {
     ("activity", "added"): _added,
     ("activity", "changed"): _changed,
     ("activity", "removed"): _removed,
+    ("activity", "brought in"): _brought_in,
     ("calendar", "added"): _calendar_added,
     ("calendar", "changed"): _calendar_changed,
     ("calendar", "removed"): _calendar_removed,
