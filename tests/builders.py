@@ -31,8 +31,9 @@ from decisions.models import Decision
 from decisions.services import drafts
 from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import builds, files, people
-from schedule.models import Activity, Delivery, HoldPoint, WorkCalendar
-from schedule.services import activities, calendars, deliveries, holds
+from schedule.calc.alter import Alteration
+from schedule.models import Activity, Delivery, HoldPoint, Need, Promise, Question, Signature, WorkCalendar
+from schedule.services import activities, calendars, deliveries, holds, needs, promises, proofs, questions
 
 TODAY = date(2027, 1, 29)
 NOW = datetime(2027, 1, 29, 10, tzinfo=UTC)
@@ -239,7 +240,9 @@ def activity(project: Project, code: str, days: int = 1, after: Iterable[Any] = 
     return activities.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
 
 
-def hold_point(project: Project, code: str = "H01", *, activity: str = "A01", stops: Iterable[str] = ("A02",), **more: Any) -> HoldPoint:
+def hold_point(
+    project: Project, code: str = "H01", *, activity: str = "A01", stops: Iterable[str] = ("A02",), **more: Any
+) -> HoldPoint:
     """A hold point looked at in one activity and stopping others, named by their codes.
 
     Args:
@@ -250,7 +253,9 @@ def hold_point(project: Project, code: str = "H01", *, activity: str = "A01", st
         for one in more.pop("checks", ("Bars as drawn",))
     )
     usual = {"title": f"Before {code}", "signers": ("Engineer",), "cost_if_wrong_minor": more.pop("cost", 9_000) * 100}
-    draft = holds.HoldDraft(**usual | {"code": code, "activity": activity, "stops": tuple(stops), "checks": checks} | more)
+    draft = holds.HoldDraft(
+        **usual | {"code": code, "activity": activity, "stops": tuple(stops), "checks": checks} | more
+    )
     return holds.add(project, draft, by=lead_of(project), now=NOW, today=TODAY)
 
 
@@ -263,3 +268,31 @@ def delivery(project: Project, activity: str = "A01", item: str = "Chiller", **m
     row = project.activities.get(code=activity)
     draft = deliveries.DeliveryDraft(item, **more)
     return deliveries.add(row, draft, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def signature(hold: HoldPoint, role: str = "Engineer") -> Signature:
+    """A role that has signed, early or not."""
+    return proofs.sign(hold, role=role, name="Ina Inspect", by=lead_of(hold.project), now=NOW, today=TODAY)
+
+
+def need(project: Project, activity: str = "A01", what: str = "Pump booked", **more: Any) -> Need:
+    """What an activity, named by its code, still needs.
+
+    Args:
+        more: `kind`, `who`, `by_on`.
+    """
+    usual = {"kind": "plant", "by_on": TODAY + timedelta(days=3)}
+    row = project.activities.get(code=activity)
+    return needs.add(row, **usual | {"what": what} | more, by=lead_of(project), now=NOW, today=TODAY)
+
+
+def promise(need: Need) -> Promise:
+    """The activity that needs something is promised for this week all the same."""
+    draft = promises.PromiseDraft(TODAY, activity_id=need.activity_id)
+    return promises.promise(need.project, draft, by=lead_of(need.project), now=NOW, today=TODAY)
+
+
+def question(project: Project, activity: str = "A02", days: int = 3) -> Question:
+    """A what-if that is kept: an activity, named by its code, takes so many days."""
+    asked = Alteration(durations={activity: days})
+    return questions.keep(project, asked, title=f"{activity} takes longer", by=lead_of(project), now=NOW, today=TODAY)

@@ -2,7 +2,7 @@
 
 The maker works by a calendar with closures; the road after that takes every day. The day of the order is the first day of
 making where the maker works on it, as the day an activity begins is its first. From that two questions are answered: when
-does an order of a given day arrive, and which is the latest day that still arrives in time (ADR 0405).
+does an order of a given day arrive, and which is the latest day that still arrives in time (ADR 0408).
 """
 
 from collections.abc import Iterator
@@ -84,7 +84,7 @@ def coming(way: Way, ordered_on: date) -> Coming:
     Args:
         ordered_on: the day of the order; it counts where the maker works on it.
     Raises: NoSuchCalendar, TooFar.
-    Source: our rule, ADR 0405.
+    Source: our rule, ADR 0408.
 
     >>> works = Calendar("works", frozenset({1, 2, 3, 4, 5, 6}), closed=((date(2027, 1, 30), date(2027, 2, 20)),))
     >>> coming(Way(50, works), date(2027, 2, 1))
@@ -101,7 +101,7 @@ def last_order(way: Way, on_site_by: date) -> LastOrder:
     """Find the latest day to order for a thing to be on site by a day, that day included.
 
     Raises: NoSuchCalendar, TooFar.
-    Source: our rule, ADR 0405; the inverse of `coming`.
+    Source: our rule, ADR 0408; the inverse of `coming`.
 
     >>> works = Calendar("works", frozenset({1, 2, 3, 4, 5, 6}), closed=((date(2027, 1, 30), date(2027, 2, 20)),))
     >>> last_order(Way(50, works, approval_days=7), date(2027, 4, 14))

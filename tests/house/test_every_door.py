@@ -72,6 +72,13 @@ def furnished(project: Project) -> Project:
     builders.let(builders.line(project, "L0202"), 5_000)
     book_building.enter(line, 0, state="idea")
     builders.change(project.lines.get(code="L0202"))
+    builders.calendar(project)
+    builders.activity(project, "A01", covers=True)
+    builders.activity(project, "A02")
+    builders.signature(builders.hold_point(project, activity="A02", stops=("A01",)))
+    builders.delivery(project)
+    builders.promise(builders.need(project))
+    builders.question(project)
     return project
 
 
@@ -80,7 +87,7 @@ def keys(project: Project) -> list[int]:
     rows = (
         row.pk
         for field in Project._meta.related_objects
-        for row in getattr(project, field.get_accessor_name()).all()[:1]
+        for row in field.related_model._default_manager.filter(**{field.field.name: project})[:1]
     )
     return sorted(set(rows))
 
@@ -147,7 +154,9 @@ def test_other_pages_ask_who_is_there():
 
 def rows_of_everything() -> dict[str, int]:
     models = [
-        model for model in apps.get_models() if model._meta.app_label in {"projects", "budget", "schedule", "decisions", "reports"}
+        model
+        for model in apps.get_models()
+        if model._meta.app_label in {"projects", "budget", "schedule", "decisions", "reports"}
     ]
     return {model.__name__: model._default_manager.count() for model in models}
 
