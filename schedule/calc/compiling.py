@@ -5,8 +5,8 @@ every day, so that it stands between two days and never waits for a working day 
 hidden node of that length, and so are days lost before a start. Work that has begun is a node that nothing pulls.
 """
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
@@ -54,7 +54,7 @@ def compile_network(network: Network, room: int = ROOM) -> Compiled:
         _check_calendar(name, calendar)
     order = in_order(network.activities)
     try:
-        happened = {a.id: a for a in map(_with_start(network), network.activities) if a.started_on}
+        happened = {a.id: _begun(a, network) for a in network.activities if a.started_on or a.finished_on}
         writer = _Writer(Compiled(network, _base(network, happened.values(), room)), happened)
         for activity in order:
             writer.add(activity)
@@ -105,25 +105,31 @@ def calendar_of(activity: Activity, network: Network) -> Calendar:
     return EVERY_DAY if activity.elapsed or not name else network.calendars[name]
 
 
-def _with_start(network: Network) -> Callable[[Activity], Activity]:
-    """Fill in the start of what is told as finished only: its duration before that."""
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """What has happened of an activity; `finished` is None for work that is under way."""
 
-    def filled(activity: Activity) -> Activity:
-        finish, calendar = activity.finished_on, calendar_of(activity, network)
-        if activity.duration == 0 and (activity.started_on or finish):
-            reached = finish or activity.started_on
-            return replace(activity, started_on=reached, finished_on=reached)
-        if finish is None or activity.started_on is not None:
-            return activity
-        last = calendars.on_or_before(calendar, finish)
-        return replace(activity, started_on=min(finish, calendars.step(calendar, last, 1 - activity.duration)))
-
-    return filled
+    started: date
+    finished: date | None = None
 
 
-def _base(network: Network, happened: Iterable[Activity], room: int) -> int:
+def _begun(activity: Activity, network: Network) -> Begun:
+    """What has happened. A milestone that has begun is reached; what is told as finished only began its duration before."""
+    started, finished = activity.started_on, activity.finished_on
+    if activity.duration == 0:
+        started = finished = finished or started
+    elif started is None and finished is not None:
+        calendar = calendar_of(activity, network)
+        last = calendars.on_or_before(calendar, finished)
+        started = min(finished, calendars.step(calendar, last, 1 - activity.duration))
+    if started is None:
+        raise ValueError("neither begun nor ended")
+    return Begun(started, finished)
+
+
+def _base(network: Network, happened: Iterable[Begun], room: int) -> int:
     """The first day of the tables [ordinal]: before everything that can happen, and before every lead from it."""
-    first = min([network.start, *(activity.started_on for activity in happened if activity.started_on)])
+    first = min([network.start, *(begun.started for begun in happened)])
     lead = max((-link.lag for a in network.activities for link in a.after if link.lag_elapsed), default=0)
     base = first.toordinal() - room - max(0, lead)
     for activity in network.activities:
@@ -135,7 +141,7 @@ def _base(network: Network, happened: Iterable[Activity], room: int) -> int:
 class _Writer:
     """Adds activities to a compiled network, in an order in which each comes after all that it waits on."""
 
-    def __init__(self, compiled: Compiled, happened: Mapping[str, Activity]) -> None:
+    def __init__(self, compiled: Compiled, happened: Mapping[str, Begun]) -> None:
         self.compiled = compiled
         self.network = compiled.network
         self.happened = happened
@@ -168,7 +174,7 @@ class _Writer:
     def add(self, activity: Activity) -> None:
         own = self.own_table(activity)
         if activity.id in self.happened:
-            self._add_begun(self.happened[activity.id], own)
+            self._add_begun(activity, self.happened[activity.id], own)
         elif activity.duration == 0:
             self._add_milestone(activity, own)
         else:
@@ -251,38 +257,32 @@ class _Writer:
                 found.append((2 * back, 0, 0))
         return found
 
-    def _add_begun(self, activity: Activity, own: Table) -> None:
+    def _add_begun(self, activity: Activity, begun: Begun, own: Table) -> None:
         """Work that has begun, or a milestone that is reached: it lies where it lies. Its links are kept for the way back."""
-        assert activity.started_on is not None  # noqa: S101 - that is what has begun means
-        if activity.duration == 0:
-            earliest, length, table = self.day(activity.started_on) + 1, 0, self.every_day
-            pulls = self._milestone_pulls(activity, own)
+        earliest, length, table = self.day(begun.started), self._worked(activity, begun, own), own
+        if activity.duration:
+            pulls = self._pulls(activity, length)
         else:
-            length, table = self._worked(activity, own), own
-            earliest, pulls = self.day(activity.started_on), self._pulls(activity, length)
+            earliest, length, table = earliest + 1, 0, self.every_day
+            pulls = self._milestone_pulls(activity, own)
         pulled = self._node(earliest, pulls, table, length)
         place = self._put(with_pulls(pulled, ()), table, activity, own)
         self.compiled.begun[place] = pulled
         if activity.duration:
-            self._note_days_off(activity, own, place, length)
+            self._note_days_off(place, begun, own, length)
 
-    def _worked(self, activity: Activity, own: Table) -> int:
+    def _worked(self, activity: Activity, begun: Begun, own: Table) -> int:
         """How long work that has begun takes [working days]: what it took, or at least until the day progress is told for."""
-        assert activity.started_on is not None  # noqa: S101
-        first = own.index(activity.started_on.toordinal())
-        if activity.finished_on is not None:
-            return max(1, own.index(activity.finished_on.toordinal() + 1) - first)
+        first = own.index(begun.started.toordinal())
+        if begun.finished is not None:
+            return max(1, own.index(begun.finished.toordinal() + 1) - first)
         if self.network.data_on is None:
             return activity.duration
         return max(activity.duration, own.index(self.network.data_on.toordinal()) - first + 1)
 
-    def _note_days_off(self, activity: Activity, own: Table, place: int, length: int) -> None:
-        assert activity.started_on is not None  # noqa: S101
-        first = own.index(activity.started_on.toordinal())
-        start = self.day(activity.started_on) - own.days[first]
-        end = 0
-        if activity.finished_on is not None:
-            own.reach(activity.finished_on.toordinal())
-            end = self.day(activity.finished_on) - own.days[first + length - 1]
+    def _note_days_off(self, place: int, begun: Begun, own: Table, length: int) -> None:
+        first = own.index(begun.started.toordinal())
+        start = self.day(begun.started) - own.days[first]
+        end = 0 if begun.finished is None else self.day(begun.finished) - own.days[first + length - 1]
         if start or end:
             self.compiled.beside[place] = (start, end)

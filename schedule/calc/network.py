@@ -124,6 +124,8 @@ def _solved(compiled: Compiled) -> "Solution":
     if compiled.network.finish_by is not None:
         by = compiled.network.finish_by.toordinal() + 1 - compiled.base
         floor = passes.NEVER_TOO_EARLY if by >= end else _reach(nodes)
+        if by < floor:
+            raise passes.TooEarly
         due = passes.late_starts(nodes, compiled.tables, _limits(compiled, by), floor)
     return Solution(compiled, nodes, (early, edges), (late, due), end)
 

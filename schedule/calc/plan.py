@@ -109,8 +109,6 @@ def _check_dates(network: Network) -> None:
         given = getattr(network, name)
         if given is not None and not FIRST_DAY <= given <= LAST_DAY:
             raise BadNetwork(f"a date from {FIRST_DAY} to {LAST_DAY} is required", (name,))
-    if network.finish_by is not None and network.finish_by < network.start:
-        raise BadNetwork("this is before the start", ("finish_by",))
     if network.default_calendar and network.default_calendar not in network.calendars:
         raise BadNetwork(f'no calendar is called "{network.default_calendar[:60]}"', ("default_calendar",))
 

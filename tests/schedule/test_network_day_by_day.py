@@ -37,7 +37,7 @@ def test_with_progress(network: Network):
 
 
 @settings(max_examples=80, deadline=None)
-@given(networks(), st.integers(0, 40))
+@given(networks(), st.integers(-40, 40))
 def test_late_dates_to_a_day_to_finish_by(network: Network, days: int):
     network = replace(network, finish_by=network.start + timedelta(days=days))
     found, walked = engine.solve_network(network), DayByDay(network)

@@ -168,7 +168,7 @@ def test_a_faulty_activity_is_refused_at_its_place(activity, said):
             {"calendars": {"crew": FIVE}, "default_calendar": "crow"},
             'default_calendar: no calendar is called "crow"; did you mean "crew"?',
         ),
-        ({"finish_by": "2026-01-01"}, "finish_by: this is before the start"),
+        ({"finish_by": "1500-01-01"}, "finish_by: a date from 1900-01-01 to 2499-12-31 is required"),
         ({"activities": []}, "activities: a list with at least 1 entry is required"),
         ({"activities": chain(2) + chain(1)}, 'activities[2].id: "A0" is there already; each is given once'),
         (

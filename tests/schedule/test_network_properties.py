@@ -147,6 +147,14 @@ def test_a_finish_asked_for_before_all_calendars_is_refused():
     assert fault.value.path in (("finish_by",), ("calendars",))
 
 
+@pytest.mark.parametrize("years", [0, 1, 5, 90])
+def test_a_finish_asked_for_years_before_the_start_is_counted_back_to(years: int):
+    by = START.replace(year=START.year - years) - timedelta(days=1)
+    found = engine.solve_network(Network(START, activities=(Activity("a", 3),), finish_by=by)).of("a")
+    assert (found.late_finish, found.late_start) == (by, by - timedelta(days=2))
+    assert found.total_float == (by - START).days - 2
+
+
 def test_a_circle_is_refused_with_its_members():
     circle = (Activity("a", 1, after=(Link("b"),)), Activity("b", 1, after=(Link("a"),)))
     with pytest.raises(CircleOfWork) as fault:
