@@ -10,6 +10,7 @@ from decisions.calc import sealing
 from decisions.models import Record
 from projects.models import Project
 from reports.models import IssuedReport
+from schedule.services import plan
 from units import money
 
 #: So many lines are read at once.
@@ -20,7 +21,7 @@ def faults(project: Project) -> list[str]:
     """Prove a project's kept figures.
 
     Returns: a line for each figure that is not what its sources give, naming it; empty when all is well.
-    Queries: about 20 for every 500 lines, and 3 for the invoices. Writes nothing.
+    Queries: about 20 for every 500 lines, 3 for the invoices, and 6 for the dates of the plan. Writes nothing.
     """
     found = [
         f"{code}: the likely final kept is {_text(project, kept)}, budget plus movements {_text(project, moved)}"
@@ -32,7 +33,7 @@ def faults(project: Project) -> list[str]:
         found += _levelled(project, some)
         found += _originals(project, some)
         found += _by_the_rules(project, some)
-    return [*found, *_invoices(project), *_seals(project)]
+    return [*found, *_invoices(project), *_dates(project), *_seals(project)]
 
 
 def _text(project: Project, minor: int | None) -> str:
@@ -92,6 +93,21 @@ def _invoices(project: Project) -> Iterator[str]:
         was, now = (money.as_text(amount, currency=invoice.currency) for amount in (kept, value))
         words = "amount to be paid" if name == "payable" else "amount paid"
         yield f"invoice {invoice}: the {words} kept is {was}, by its sources {now}"
+
+
+#: What the kept dates of an activity are called where one is wrong, in the order of `plan.KEPT`.
+DATES = (
+    "early start", "early finish", "late start", "late finish", "float", "free float", "latest finish for the target",
+    "float to the target", "mark as critical",
+)  # fmt: skip
+
+
+def _dates(project: Project) -> Iterator[str]:
+    """What the network comes to on the day up to which progress is known."""
+    for code, (kept, worked_out) in plan.drifted(project).items():
+        for name, was, now in zip(DATES, kept, worked_out, strict=True):
+            if was != now:
+                yield f"activity {code}: the {name} kept is {was}, by the network {now}"
 
 
 def _seals(project: Project) -> Iterator[str]:

@@ -25,6 +25,7 @@ from projects.models import Attachment, Membership, Project, Role, User
 from projects.services import people
 from reports.demo import load as demo
 from reports.exchange import belonging, dumping, loading, proving
+from schedule.models import Activity
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -227,10 +228,12 @@ LINE, QUOTE, TRAIL = (
 )
 DAMAGE: dict[str, tuple[Callable[[dict[str, Any]], None], str]] = {
     "another format": (put("format", to="other"), "format"),
-    "a later version": (put("version", to=3), "version: 3 cannot be read here; 2 and before can"),
+    "a later version": (put("version", to=4), "version: 4 cannot be read here; 3 and before can"),
     "a version that is none": (put("version", to=True), "version: True cannot be read here"),
     "version nought": (put("version", to=0), "version: 0 cannot be read here"),
     "a table of this version that is missing": (drop("tables", "budget.invoice"), "tables.budget.invoice: this is missing"),
+    "a table of the sequence that is missing": (drop("tables", "schedule.link"), "tables.schedule.link: this is missing"),
+    "a kept date that the network does not give": (put("tables", "schedule.activity", 50, "float_days", to=77), "do not hold"),
     "a column of this version that is missing": (drop(*LINE, "moved_minor"), r"budget.lineitem\[3\].moved_minor: this is missing"),
     "an unknown part": (put("extra", to=1), "document.extra: this name is not known"),
     "a missing part": (drop("users"), "document.users: this is missing"),
@@ -332,8 +335,12 @@ def test_reconcile_holds_for_a_project_and_finds_what_is_planted(project: Projec
     records.record(
         decided, records.Choice(option.pk, "why"), by=builders.lead_of(project), role=Role.LEAD, now=NOW, today=TODAY
     )
+    builders.calendar(project)
+    builders.activity(project, "A01", days=3)
     assert said("reconcile") == f"{project.slug}: every kept figure holds.\n"
     planted: list[tuple[Any, dict[str, Any], str]] = [
+        (Activity.objects.filter(code="A01"), {"float_days": 9}, "activity A01: the float kept is 9, by the network"),
+        (Activity.objects.filter(code="A01"), {"critical": False}, "mark as critical"),
         (LineItem.objects.filter(pk=line.pk), {"likely_minor": 1}, "budget plus movements"),
         (LineItem.objects.filter(pk=line.pk), {"original_minor": 1}, "original amount"),
         (LineItem.objects.filter(pk=line.pk), {"agreed_minor": 1}, "agreed amount"),
