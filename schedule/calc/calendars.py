@@ -5,6 +5,7 @@ the same. Days are numbered by `date.toordinal`. Counting goes through tables (d
 that nothing walks from day to day; a table grows by whole years when somebody asks past its end (ADR 0401).
 """
 
+import re
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -16,6 +17,8 @@ from typing import Any
 FIRST_YEAR, LAST_YEAR = 1800, 2500
 EVERY_WEEKDAY = frozenset(range(1, 8))
 Span = tuple[date, date]
+#: ISO 3166: a country, or a part of one after a hyphen.
+_CODE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
 
 
 class NoSuchCalendar(ValueError):
@@ -97,6 +100,8 @@ def _rules_of(region: str, year: int | None) -> Any:
     """What the library knows of a region. It is loaded when first asked for, for most calendars name no region."""
     import holidays
 
+    if not _CODE.fullmatch(region):  # the library knows its own names too, which are no regions
+        raise NotImplementedError
     country, _, part = region.partition("-")
     return holidays.country_holidays(country, subdiv=part or None, years=year)
 

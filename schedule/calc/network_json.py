@@ -97,7 +97,7 @@ def _check(read: Mapping[str, Any]) -> None:
 
 
 def _needs_none(activity: Mapping[str, Any]) -> bool:
-    return activity["elapsed"] or activity["duration"] == 0
+    return bool(activity["elapsed"] or activity["duration"] == 0)
 
 
 def _listed(names: list[str]) -> str:
