@@ -70,15 +70,15 @@ def _rests(rows: list[Point], project: Project) -> tuple[str, str] | None:
 
 
 def float_words(point: Point) -> str:
-    """Say how much float an answer on a day uses."""
+    """Say how much float an answer on a day uses; once the opening moves, of some work all of it is gone."""
     if not point.float_used:
         return _("none")
+    if point.moved_days > 0:
+        return _("all")
     told = {"used": point.float_used, "left": point.float_days}
-    return (
-        _("all %(left)d working days") % told
-        if point.float_used == point.float_days
-        else _("%(used)d of %(left)d working days") % told
-    )
+    if point.float_used == point.float_days:
+        return _("all %(left)d working days") % told
+    return _("%(used)d of %(left)d working days") % told
 
 
 def moved_words(point: Point) -> str:

@@ -212,7 +212,9 @@ def _time(content: Content) -> Iterator[Row]:
     if any(_finish(o) for o in options):
         yield _row(_("Opening expected"), options, lambda o: Cell("day", _finish(o)))
     if any(o["extra_days"] for o in options):
-        yield _row(_("Longer than the quickest"), options, lambda o: Cell("days", o["extra_days"]))
+        yield _row(
+            _("Longer than the quickest"), options, lambda o: Cell("days", None if "plan" in o else o["extra_days"])
+        )
     elif not any("plan" in o for o in options):
         return
     yield _row(_("What that does"), options, lambda o: Cell("text", time_words(o)))

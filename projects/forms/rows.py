@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 from django import forms
 from django.forms.utils import ErrorDict
+from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
 
 from projects.faults import Refused
@@ -32,6 +33,11 @@ class Rows(forms.BaseFormSet):
     """A formset whose rows know which were left empty or taken out."""
 
     patient = False
+
+    @cached_property
+    def empty_form(self) -> Any:  # type: ignore[override]
+        """The blank row that the page adds from: one and the same, so that what is offered in it is offered there."""
+        return super().empty_form
 
     def add_fields(self, form: Any, index: int | None) -> None:
         super().add_fields(form, index)

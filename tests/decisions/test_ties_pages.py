@@ -50,7 +50,7 @@ def test_work_waits_for_an_answer(project: Project, as_lead: Client):
     assert as_lead.post(address, sent).status_code == 302
     assert set(DecisionActivity.objects.values_list("activity", flat=True)) == {answer.pk, frame.pk}
     shown = as_lead.get(address).content.decode()
-    assert f'<option value="{answer.pk}" selected>' in shown and 'value="A2"' in shown
+    assert f'<option value="{answer.pk}" selected>' in shown and 'value="A2 · Work A2"' in shown
 
 
 def option_form(project: Project, **more: object) -> dict[str, str]:
@@ -132,3 +132,14 @@ def test_a_milestone_that_may_not_come_before_a_day_shows_that_day(project: Proj
         reverse("decisions:edit_option", args=[project.slug, asked.pk, plan.option_id])
     ).content.decode()
     assert 'value="2027-03-01"' in shown
+
+
+def test_a_row_that_is_added_in_the_page_offers_the_same(project: Project, as_lead: Client):
+    """The page adds rows from a blank one, which has to know the calendars and the quotes as the others do."""
+    asked = building.tank(project)
+    builders.calendar(project, "Crew on nights")
+    builders.activity(project, "A1", 5)
+    shown = as_lead.get(reverse("decisions:add_option", args=[project.slug, asked.pk])).content.decode()
+    blank = shown.split("<template data-row-blank>")
+    assert any("Crew on nights" in part.split("</template>")[0] for part in blank[1:])
+    assert any("Quillstone" in part.split("</template>")[0] for part in blank[1:])
