@@ -17,6 +17,8 @@ from typing import Any
 FIRST_YEAR, LAST_YEAR = 1800, 2500
 EVERY_WEEKDAY = frozenset(range(1, 8))
 Span = tuple[date, date]
+#: Countries whose holidays the library knows for fewer years than its rules reach, as it warns itself.
+_ENDS_EARLIER = {"IN": 2035}
 #: ISO 3166: a country, or a part of one after a hyphen.
 _CODE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
 
@@ -90,7 +92,7 @@ def last_year(calendar: Calendar) -> int:
 @lru_cache(maxsize=256)
 def _last_holidays(region: str, label: str) -> int:
     try:
-        return int(_rules_of(region, None).end_year)
+        return _ENDS_EARLIER.get(region[:2]) or int(_rules_of(region, None).end_year)
     except NotImplementedError:
         mend = 'give a country such as "US" or "GB", or a part of one such as "GB-SCT"'
         raise NoSuchCalendar(f'{label}: public holidays of "{region[:20]}" are not known; {mend}') from None

@@ -158,5 +158,7 @@ def test_no_working_day_in_any_year_is_refused_by_name():
 def test_holidays_are_not_made_up_past_what_is_known():
     with pytest.raises(TooFar, match="public holidays of US are known to 2100 only"):
         calendars.step(FEDERAL, date(2100, 12, 1), 40)
+    with pytest.raises(TooFar, match="public holidays of IN are known to 2035 only"):
+        calendars.step(Calendar("", WEEK, "IN"), date(2035, 12, 1), 40)
     with pytest.raises(TooFar, match="calendars are laid out from 1800 only"):
         calendars.step(Calendar("", WEEK), date(1800, 1, 2), -40)
