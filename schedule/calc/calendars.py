@@ -92,7 +92,7 @@ def last_year(calendar: Calendar) -> int:
 @lru_cache(maxsize=256)
 def _last_holidays(region: str, label: str) -> int:
     try:
-        return _ENDS_EARLIER.get(region[:2]) or int(_rules_of(region, None).end_year)
+        return min(_ENDS_EARLIER.get(region[:2], LAST_YEAR), int(_rules_of(region, None).end_year))
     except NotImplementedError:
         mend = 'give a country such as "US" or "GB", or a part of one such as "GB-SCT"'
         raise NoSuchCalendar(f'{label}: public holidays of "{region[:20]}" are not known; {mend}') from None

@@ -139,6 +139,7 @@ def test_a_day_may_be_worked_all_the_same():
         (Calendar("crew", region="Atlantis"), 'public holidays of "Atlantis" are not known; give a country such as'),
         (Calendar("crew", region="registry"), 'public holidays of "registry" are not known'),
         (Calendar("crew", region="HolidayBase"), 'public holidays of "HolidayBase" are not known'),
+        (Calendar("crew", region="INX"), 'public holidays of "INX" are not known'),
         (Calendar("crew", region="US-"), 'public holidays of "US-" are not known'),
         (Calendar("crew", region="GB-XX"), 'public holidays of "GB-XX" are not known'),
         (Calendar("", closed=((date(2026, 2, 2), date(2026, 2, 1)),)), "a closure that ends on 2026-02-01"),
