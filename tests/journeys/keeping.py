@@ -11,7 +11,7 @@ from django.db import connection, models, transaction
 from projects.models import Project, User
 from reports.demo import load
 
-OURS = {"projects", "budget", "decisions", "reports"}
+OURS = {"projects", "budget", "schedule", "decisions", "reports"}
 Kept = dict[type[models.Model], list[models.Model]]
 
 

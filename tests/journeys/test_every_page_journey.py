@@ -13,7 +13,7 @@ from tests.journeys import keeping
 
 pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
 #: What is handed out and not shown.
-HANDED_OUT = re.compile(r"\.(csv|json|xlsx|zip)$|/pdf/$|/files/#/$")
+HANDED_OUT = re.compile(r"\.(csv|json|xlsx|zip|pdf)$|/pdf/$|/files/#/$")
 
 
 def kind(address: str) -> str:
@@ -62,5 +62,9 @@ EXPECTED = (
     "money/reserve/risks/#/close/",
     "money/cash/", "money/cash/agreements/#/release/", "money/cash/agreements/#/stages/", "money/cash/agreements/#/retention/",
     "money/cash/agreements/#/arrived/", "money/cash/funding/new/", "money/cash/funding/#/", "money/cash/funding/receive/",
+    "sequence/", "sequence/plan/activities/#/", "sequence/plan/activities/#/report/", "sequence/plan/activities/#/edit/",
+    "sequence/plan/activities/new/", "sequence/plan/calendars/", "sequence/plan/calendars/#/edit/", "sequence/plan/baselines/new/",
+    "sequence/ahead/", "sequence/what-if/", "sequence/holds/", "sequence/holds/#/", "sequence/deliveries/",
+    "sequence/deliveries/#/",
     "money/cash/releases/#/take-back/", "money/cash/arrivals/#/take-back/", "money/cash/receipts/#/take-back/", "project/rates/",
 )  # fmt: skip
