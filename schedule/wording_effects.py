@@ -42,7 +42,8 @@ def _others(effect: Effect) -> str:
     count = len(effect.moved)
     if not count:
         return ""
-    named = ", ".join(effect.moved[:NAMED]) + (" …" if count > NAMED else "")
+    named = ", ".join(effect.moved[:NAMED])
+    named = _("%s and others") % named if count > NAMED else named
     words = ngettext(
         "%(n)d activity has other dates: %(codes)s.", "%(n)d activities have other dates: %(codes)s.", count
     )

@@ -156,10 +156,10 @@ def written(found: Iterable[Waits]) -> str:
 
 
 def _written(code: str, kind: str, lag: int, elapsed: bool) -> str:
-    if kind == "FS" and not lag and not elapsed:
+    if kind == "FS" and not lag:
         return code
     days = f"{lag} {'calendar ' if elapsed else ''}{'day' if abs(lag) == 1 else 'days'}"
-    return f"{code} ({kind}, {days})" if lag or elapsed else f"{code} ({kind})"
+    return f"{code} ({kind}, {days})" if lag else f"{code} ({kind})"
 
 
 def link_kind(cell: Cell) -> str:

@@ -208,10 +208,13 @@ def _initial(standing: ActivityDraft, version: int | None) -> dict[str, Any]:
 
 def _links(standing: ActivityDraft | None, desk: Desk) -> list[Mapping[str, Any]]:
     labels = {one.code: one.label for one in desk.activities}
-    return [
-        {"before": labels.get(one.before, one.before), "kind": one.kind, "lag": one.lag_days or None, "elapsed": one.lag_elapsed}
-        for one in (standing.after if standing else ())
-    ]  # fmt: skip
+    links = standing.after if standing else ()
+    return [{"before": labels.get(one.before, one.before), "kind": one.kind, **_lag(one)} for one in links]
+
+
+def _lag(link: LinkDraft) -> dict[str, Any]:
+    """Days between; where there are none, of which kind they would be says nothing."""
+    return {"lag": link.lag_days or None, "elapsed": bool(link.lag_days) and link.lag_elapsed}
 
 
 def link_words(link: Sequence[Any]) -> str:

@@ -99,12 +99,14 @@ def from_told(plain: Mapping[str, Any]) -> ActivityDraft:
 
 
 def same(one: ActivityDraft, other: ActivityDraft) -> bool:
-    """Tell whether two drafts say the same; the order of links says nothing."""
+    """Tell whether two drafts say the same; the order of links says nothing, and days of no kind make no lag."""
     return _sorted(told(one)) == _sorted(told(other))
 
 
 def _sorted(plain: dict[str, Any]) -> dict[str, Any]:
-    return plain | {"after": sorted(plain["after"])}
+    return plain | {
+        "after": sorted([before, kind, lag, bool(lag) and elapsed] for before, kind, lag, elapsed in plain["after"])
+    }
 
 
 def moves_dates(one: ActivityDraft, other: ActivityDraft) -> bool:

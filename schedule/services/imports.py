@@ -256,13 +256,15 @@ def _draft(
     values = {name: value for name, value in line.values.items() if name != "code"} if line else {}
     row = line.row if line else 0
     if standing is None and values.get("days") is None:
-        found.faults.append(
-            Fault(sheet.ACTIVITIES if line else sheet.LINKS, row, "Days" if line else "Activity", "no days", code)
-        )
+        place = (sheet.ACTIVITIES, row, "Days") if line else (sheet.LINKS, 0, "Activity")
+        if not any((one.sheet, one.row, one.column) == place for one in found.faults):
+            found.faults.append(Fault(*place, "no days", code))
         return None
     for name in ("days", "notice_days"):
         if name in values and values[name] is None:
             values[name] = getattr(standing, name) if standing and name == "days" else 0
+    if not values.get("name", "?"):
+        values["name"] = standing.name if standing else code
     if "kind" in values:
         values["kind"] = _kind(values["kind"], row, found)
     if "after" in values:

@@ -51,7 +51,7 @@ def edit(request: HttpRequest, slug: str, calendar_id: int) -> HttpResponse:
         with refused_at(entry):
             deed = lambda: calendars.change(row, draft, version=version, **_told(opened))  # noqa: E731  # asked or done
             return _looked_or_done(request, opened, deed, _("Saved the calendar %s.") % draft.name) or _page(
-                request, opened, entry, **context | {"sentence": _asked(opened, deed), "looked": True}
+                request, opened, entry, **context, looked=_asked(opened, deed)
             )
     return _page(request, opened, entry, **context)
 

@@ -27,14 +27,14 @@ REFUSED = 422
 def add(request: HttpRequest, slug: str) -> HttpResponse:
     opened = door.open_project(request, slug, may="plan")
     entry = forms.ActivityEntry(request.POST or None, desk=reads.desk(opened.project))
+    seen = ""
     if request.method == "POST" and entry.is_valid():
         draft = entry.draft()
-        answer = _done(
-            request, opened, entry, lambda: activities.add(opened.project, draft, **_told(opened)), _("Added %s.")
-        )
+        deed = lambda: activities.add(opened.project, draft, **_told(opened))  # noqa: E731  # asked or done
+        answer, seen = _done_or_seen(request, opened, entry, deed, _("Added %s."))
         if answer is not None:
             return answer
-    return _page(request, opened, entry, sentence=_("What is to be done?"))
+    return _page(request, opened, entry, sentence=_("What is to be done?"), looked=seen)
 
 
 def edit(request: HttpRequest, slug: str, activity_id: int) -> HttpResponse:
@@ -43,31 +43,31 @@ def edit(request: HttpRequest, slug: str, activity_id: int) -> HttpResponse:
     entry = forms.ActivityEntry(
         request.POST or None, desk=reads.desk(opened.project), standing=drafting.draft_of(row), version=row.version
     )
+    seen = ""
     if request.method == "POST" and entry.is_valid():
         draft, told = entry.draft(), _told(opened) | {"version": entry.form.cleaned_data["version"]}
         deed = lambda: activities.change(row, draft, reason=entry.reason, **told)  # noqa: E731  # asked or done
-        answer = _done(request, opened, entry, deed, _("Saved %s."))
+        answer, seen = _done_or_seen(request, opened, entry, deed, _("Saved %s."))
         if answer is not None:
             return answer
-    return _page(request, opened, entry, sentence=str(row), activity=row)
+    return _page(request, opened, entry, sentence=str(row), activity=row, looked=seen)
 
 
 def _told(opened: Door) -> dict[str, Any]:
     return {"by": opened.user, "now": opened.now, "today": opened.today}
 
 
-def _done(
+def _done_or_seen(
     request: HttpRequest, opened: Door, entry: forms.ActivityEntry, deed: Callable[[], Activity], words: str
-) -> HttpResponse | None:
-    """Do what the form asks, or only tell what it would move; None where it was refused."""
+) -> tuple[HttpResponse | None, str]:
+    """Do what the form asks, or only say what it would move; neither where it is refused."""
     with refused_at(entry):
         if "look" in request.POST:
-            seen = effects.rehearsed(opened.project, deed)
-            return _page(request, opened, entry, sentence=wording_effects.would_move(seen, opened.project), looked=True)
+            return None, wording_effects.would_move(effects.rehearsed(opened.project, deed), opened.project)
         row, effect = effects.of(opened.project, deed)
         say(request, opened, words % row, effect, "activity")
-        return redirect(home(opened))
-    return None
+        return redirect(home(opened)), ""
+    return None, ""
 
 
 def _page(request: HttpRequest, opened: Door, entry: forms.ActivityEntry, **context: Any) -> HttpResponse:
