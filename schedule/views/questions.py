@@ -95,6 +95,8 @@ def _began(opened: Door, found: Asking) -> questions.Alteration:
 def show(request: HttpRequest, slug: str, question_id: int) -> HttpResponse:
     """A kept question, asked on the page; its address there has everything in it."""
     opened = door.open_project(request, slug)
+    if request.method == "POST":
+        return HttpResponseNotAllowed(["GET"])
     row = facts.question_in(opened.project, question_id)
     ground = facts.ground(opened.project, today=opened.today)
     page = reverse("schedule:what_if", args=[slug])
