@@ -29,6 +29,8 @@ def opening(page: Page, build: Build, said: Said) -> Iterator[Part]:
         yield table(_("What was said of the work that decides the day"), head, rows)
     if page["opening"]["absorbed"]:
         yield text(said("_absorbed", page=page), soft=True)
+    if page["orders"]:
+        yield text(_("Deliveries that are late, or about to be:"), soft=True)
     for row in page["orders"]:
         yield text(f"{row['item']}: {said('_order_why', row=row, holder=build)}")
 
