@@ -87,21 +87,10 @@ def _check(read: Mapping[str, Any]) -> None:
     ids = dict.fromkeys(activity["id"] for activity in read["activities"])
     for place, activity in enumerate(read["activities"]):
         _check_calendar(activity["calendar"], known, ("activities", place, "calendar"))
-        if known and not (activity["calendar"] or read["default_calendar"] or _needs_none(activity)):
-            mend = f"a calendar is required, for there is no default_calendar; known are {_listed(known)}"
-            raise Unreadable(mend, ("activities", place, "calendar"))
         for step, link in enumerate(activity["after"]):
             if link["id"] not in ids:
                 mend = f'"{shown(link["id"])}" is none of the activities{nearest(link["id"], list(ids))}'
                 raise Unreadable(mend, ("activities", place, "after", step, "id"))
-
-
-def _needs_none(activity: Mapping[str, Any]) -> bool:
-    return bool(activity["elapsed"] or activity["duration"] == 0)
-
-
-def _listed(names: list[str]) -> str:
-    return ", ".join(shown(name) for name in names[:20])
 
 
 def _check_calendar(name: str, known: list[str], path: tuple[str | int, ...]) -> None:

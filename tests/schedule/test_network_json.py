@@ -161,10 +161,6 @@ def test_a_faulty_activity_is_refused_at_its_place(activity, said):
         ),
         ({"calendars": {" ": FIVE}}, "calendars: a calendar needs a name"),
         (
-            {"calendars": {"x": FIVE}},
-            "activities[0].calendar: a calendar is required, for there is no default_calendar; known are x",
-        ),
-        (
             {"calendars": {"crew": FIVE}, "default_calendar": "crow"},
             'default_calendar: no calendar is called "crow"; did you mean "crew"?',
         ),
@@ -179,6 +175,12 @@ def test_a_faulty_activity_is_refused_at_its_place(activity, said):
 )
 def test_a_faulty_network_is_refused_at_its_place(more, said):
     assert refused(**({"activities": chain(1)} | more)) == said
+
+
+def test_work_that_names_no_calendar_goes_on_every_day_where_none_is_usual():
+    activities = [{"id": "dig", "duration": 2, "calendar": "x"}, {"id": "dry", "duration": 3, "after": [{"id": "dig"}]}]
+    found = worked_out(activities, start="2026-11-26", calendars={"x": FIVE})
+    assert found["activities"]["dry"]["early_finish"] == "2026-11-30"  # a Monday; by weekdays it would be the Wednesday
 
 
 def test_a_circle_names_its_members_in_order():
