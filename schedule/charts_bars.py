@@ -19,7 +19,7 @@ RULE_STRONG = "token:rule-strong"
 #: how wide a letter is at the size of a name, with a little air [px]
 LETTER = 6.9
 LONGEST_NAME = 52
-#: hold point's code and how it stands: open, failed or released
+#: hold point's code and how it stands: open, failed, overruled or released
 Gate = tuple[str, str]
 
 LOOKS: dict[str, Figure] = {
@@ -40,6 +40,7 @@ LOOKS: dict[str, Figure] = {
 GATES: dict[str, Figure] = {
     "open": {"symbol": "square-x", "size": 13, "color": PAPER, "line": {"color": "token:wait", "width": 2}},
     "failed": {"symbol": "square-x", "size": 13, "color": PAPER, "line": {"color": "token:over", "width": 2.5}},
+    "overruled": {"symbol": "square-open", "size": 13, "color": "token:over", "line": {"color": "token:over", "width": 2}},
     "released": {"symbol": "line-ns-open", "size": 15, "color": "token:saved", "line": {"color": "token:saved", "width": 3}},
 }  # fmt: skip
 
@@ -177,7 +178,12 @@ def gates(places: Sequence[Place], held: Mapping[int, Sequence[Gate]], *, shift:
 
 def gate_words(code: str, state: str) -> str:
     """A gate by its code: "gate H03 shut", "gate H03 released"."""
-    told = {"open": _("gate %s shut"), "failed": _("gate %s failed"), "released": _("gate %s released")}
+    told = {
+        "open": _("gate %s shut"),
+        "failed": _("gate %s failed"),
+        "overruled": _("gate %s overruled"),
+        "released": _("gate %s released"),
+    }
     return charts.text(told[state] % code)
 
 

@@ -72,6 +72,13 @@ class Overview:
         return opening.days_against(self.finish_on, self.target_on)
 
     @property
+    def days_from_frozen(self) -> int | None:
+        """Calendar days from the finish by the frozen plan to the finish now."""
+        if self.finish_on is None or self.frozen is None or self.frozen.finish_on is None:
+            return None
+        return opening.days_against(self.finish_on, self.frozen.finish_on)
+
+    @property
     def cost_minor(self) -> int:
         return opening.cost_of_days(self.days_late or 0, self.cost_of_day_minor)
 
@@ -106,7 +113,7 @@ def read(project: Project) -> Overview:
     calendars = _calendars(project)
     read = _activities(project)
     finish, own = (read[0]["project__plan__finish_on"], read[0]["project__plan__calendar_id"]) if read else (None, None)
-    rows = {row["pk"]: Row(*(row[name] for name in COLUMNS), planned_finish_on=planned.get(row["pk"])) for row in read}
+    rows = {row["pk"]: Row(*[*(row[name] for name in COLUMNS), planned.get(row["pk"])]) for row in read}
     return Overview(
         rows=tuple(rows.values()),
         finish_on=finish,
@@ -166,21 +173,3 @@ def _needs(read: Iterable[Mapping[str, Any]]) -> dict[int, tuple[OpenNeed, ...]]
             what, kind, who, by_on = (row[f"still__{name}"] for name in NEED)
             found[row["pk"]].append(OpenNeed(what, str(Need.Kind(kind).label), who, by_on))
     return {pk: tuple(needs) for pk, needs in found.items()}
-
-
-@dataclass(frozen=True, slots=True)
-class Week:
-    """A week of the look-ahead, with what starts or goes on in it."""
-
-    first: date
-    rows: tuple[Row, ...]
-
-
-def weeks_ahead(seen: Overview, today: date) -> tuple[Week, ...]:
-    """The next six weeks: each activity that is not done once, in the week it starts or in the first one it goes on. Queries: none."""
-    found: dict[date, list[Row]] = defaultdict(list)
-    span = listing.window("six", seen.rows, today) if seen.rows else None
-    for row in listing.by_start(seen.rows):
-        if span and row.is_left and span.meets(row):
-            found[listing.monday(max(row.start_on, span.first))].append(row)
-    return tuple(Week(first, tuple(rows)) for first, rows in sorted(found.items()))
