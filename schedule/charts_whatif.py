@@ -17,7 +17,7 @@ from schedule import wording_whatif as wording
 from schedule.calc.whatif import Answer
 from schedule.selectors.questions import Ground
 
-MOST_ROWS, ROW, HEAD = 12, 54, 48
+MOST_ROWS, ROW, HEAD, ROOM = 12, 54, 48, 16
 #: up to this many days every week has its line, else every month
 WEEKS = 70
 
@@ -52,11 +52,11 @@ def moves(answer: Answer, ground: Ground, project: Project) -> Figure | None:
     rows = [finish, *found[: MOST_ROWS - 1]]
     first, last = _span(rows, answer.target)
     layout = charts.house_layout(
-        height=HEAD + ROW * len(rows),
+        height=HEAD + ROW * len(rows) + ROOM,
         barmode="overlay",
         margin={"l": 8, "r": 8, "t": 36, "b": 8, "pad": 4},
         xaxis=_calendar(first, last, project.locale),
-        yaxis=charts.axis(showticklabels=False, range=[len(rows) - 0.4, -0.62]),
+        yaxis=charts.axis(showticklabels=False, range=[len(rows) - 0.1, -0.62]),
         annotations=[
             *_names(rows),
             *_ends(rows, first, last),
@@ -143,7 +143,7 @@ def _ends(rows: Sequence[Row], first: date, last: date) -> list[Figure]:
     """How far each moves, beside its bar: after it, or before it where the picture ends."""
     width, found = (last - first).days, []
     for at, row in enumerate(rows):
-        end, start = (row.after[1] - first).days + 1, (row.after[0] - first).days
+        end, start = (max(row.after[1], row.before[1]) - first).days + 1, (row.after[0] - first).days
         fits = end < width * 0.68
         found.append(
             charts.note(

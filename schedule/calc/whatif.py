@@ -7,7 +7,7 @@ there is a day to open on, against that; a day costs the same whichever way the 
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from schedule.calc import alter, calendars, network
@@ -150,12 +150,8 @@ def answer(
     found = network.solve_network(changed)
     kept = {one.id for one in changed.activities}
     known = {one.id for one in plan.activities}
-    both = [
-        Move(one.id, stands.activities[one.id], found.activities[one.id])
-        for one in changed.activities
-        if one.id in known
-    ]
-    own = touched(plan, changed)
+    both = [Move(one.id, stands.of(one.id), _whole(found, one.id)) for one in changed.activities if one.id in known]
+    own, parts = touched(plan, changed), {alter.first_part(code) for code in alteration.splits}
     return Answer(
         finish_before=stands.finish,
         finish_after=found.finish,
@@ -164,11 +160,17 @@ def answer(
         cost_minor=cost_minor,
         moved=_in_order(move for move in both if move.moves or move.eaten),
         touched=_in_order(move for move in both if move.code in own),
-        added=tuple(one.id for one in changed.activities if one.id not in known),
+        added=tuple(one.id for one in changed.activities if one.id not in known | parts),
         removed=tuple(one.id for one in plan.activities if one.id not in kept),
         network=changed,
         solution=found,
     )
+
+
+def _whole(found: Solution, code: str) -> Outcome:
+    """The outcome of an activity; of one that is split, from the start of its first part."""
+    dates, first = found.of(code), found.activities.get(alter.first_part(code))
+    return dates if first is None else replace(dates, early_start=first.early_start, late_start=first.late_start)
 
 
 def _in_order(moves: Iterable[Move]) -> tuple[Move, ...]:
@@ -256,9 +258,9 @@ def meanwhile(found: Answer, told: Mapping[str, Told], *, today: date) -> tuple[
     rows = []
     for one in found.network.activities:
         know = told.get(one.id)
-        if know is None or one.id in barred or not _could(one, know, found.solution.activities[one.id], gap):
+        if know is None or one.id in barred or not _could(one, know, found.solution.of(one.id), gap):
             continue
-        row = Meanwhile(one.id, found.solution.activities[one.id], know.trade in trades, know.area in areas)
+        row = Meanwhile(one.id, found.solution.of(one.id), know.trade in trades, know.area in areas)
         rows += [row] if row.same_trade or row.same_area else []
     return tuple(sorted(rows, key=lambda row: (row.float_days, row.dates.early_start, row.code)))
 

@@ -177,6 +177,15 @@ def test_work_that_is_put_in_and_left_out_is_named():
     assert (found.added, found.removed) == (("dry",), ("sign",))
 
 
+def test_split_work_is_told_from_the_start_of_its_first_part_to_the_end_of_its_second():
+    """By hand: one day on Mon 15, then three days between and four days: Fri 19, Mon 22 to Wed 24."""
+    found = by_hand(Alteration(splits={"fit": (1, 3, 4)}))
+    (move,) = found.touched
+    assert (move.after.early_start, move.after.early_finish) == (date(2027, 2, 15), date(2027, 2, 24))
+    assert (move.start_days, move.finish_days, found.days, found.added) == (0, 5, 5, ())
+    assert whatif.waits(found) == ()
+
+
 def test_what_is_not_there_is_refused_by_name():
     with pytest.raises(BadNetwork, match='"roof" is none of the activities'):
         by_hand(Alteration(durations={"roof": 3}))
