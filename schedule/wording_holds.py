@@ -11,7 +11,8 @@ from projects.models import Project
 from schedule.calc.gates import NO, OVERRULED, RELEASED, UNNAMED, Check, Lack
 
 if TYPE_CHECKING:
-    from schedule.selectors.holds import Book, Covering, Hold, Visit
+    from schedule.selectors.hold_facts import Covering, Hold, Visit
+    from schedule.selectors.holds import Book
 
 
 def missing(lack: Lack) -> str:
