@@ -41,7 +41,7 @@ def _float(rows: list[Point], project: Project) -> tuple[str, str] | None:
     if point is None or point.moved_days:
         return None
     told = {"on": display.day(point.on, project.locale), "used": point.float_used, "left": point.float_days}
-    return point.on.isoformat(), _("On %(on)s it has used %(used)d of %(left)d working days of float.") % told
+    return point.on.isoformat(), _("An answer on %(on)s uses %(used)d of %(left)d working days of float.") % told
 
 
 def _opening(rows: list[Point], project: Project) -> tuple[str, str] | None:

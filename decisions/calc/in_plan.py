@@ -39,6 +39,22 @@ def ground(plan: network.Network, *, beside: Collection[str] = ()) -> Ground:
     return Ground(plain, finish, {id_: had for id_, had in floats.items() if id_ not in beside})
 
 
+def answered(plan: network.Network, code: str, on: date) -> network.Network:
+    """Give the network with an answer given on a day; as it stands where none of its activities stands for the answer.
+
+    >>> from schedule.calc.network import Activity, Network
+    >>> plan = Network(date(2027, 2, 1), activities=(Activity("answer", 0, not_before=date(2027, 2, 9)),))
+    >>> answered(plan, "answer", date(2027, 2, 3)).activities[0].finished_on
+    datetime.date(2027, 2, 3)
+    """
+    done = {
+        one.id: replace(one, started_on=min(one.started_on or on, on), finished_on=on)
+        for one in plan.activities
+        if one.id == code
+    }
+    return replace(plan, activities=tuple(done.get(one.id, one) for one in plan.activities)) if done else plan
+
+
 def effect(stands: Ground, change: Alteration) -> PlanEffect:
     """Put a change into a network and see what it does.
 

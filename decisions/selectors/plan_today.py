@@ -37,13 +37,14 @@ class PlanToday:
     """The plan of one project on one day, read once. Queries: 5 when first asked, 2 for what waits, none after.
 
     An answer can come today at the earliest, at the end of the day. Where the plan has what waits for a decision begin today
-    or before, it is therefore looked at with that begun tomorrow: what is told is what a decision of today can still do.
+    or before, deadlines are therefore read with that begun tomorrow. Options are measured with the answer given today, so
+    that what is compared is what recording puts in.
     """
 
     def __init__(self, project: Project, *, today: date, decisions: Sequence[Decision] = ()) -> None:
         self.project, self.today, self.decisions = project, today, decisions
         self._seen: dict[int, Seen] = {}
-        self._grounds: dict[tuple[str, ...], in_plan.Ground] = {}
+        self._grounds: dict[str, in_plan.Ground] = {}
         self._solved: dict[tuple[str, ...], Solution] = {}
 
     @cached_property
@@ -96,13 +97,18 @@ class PlanToday:
         return alter.apply(read.network, change) if late else read.network
 
     def ground(self, decision: Decision) -> in_plan.Ground:
-        """What the options of a decision are measured against. Raises: Refused."""
-        network = self.network(decision)
-        late = self._late(decision)
-        if late not in self._grounds:
-            with standing.refusing(self.read.names if self.read else {}):
-                self._grounds[late] = in_plan.ground(network)
-        return self._grounds[late]
+        """What the options of a decision are measured against: the plan as it would be with the answer given today.
+
+        Raises: Refused.
+        """
+        if self.read is None:
+            raise Refused(_("Nothing is planned yet, so an option cannot change the plan; give its days by hand."))
+        answer = self.ties(decision).answer
+        code = answer.code if answer else ""
+        if code not in self._grounds:
+            with standing.refusing(self.read.names):
+                self._grounds[code] = in_plan.ground(in_plan.answered(self.read.network, code, self.today))
+        return self._grounds[code]
 
     def effect(self, option: Option, decision: Decision, changes: Mapping[str, Any]) -> Seen:
         """What the changes of an option do; worked out once for each option."""

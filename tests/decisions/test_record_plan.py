@@ -103,6 +103,18 @@ def test_recording_puts_it_into_the_plan_and_reopening_takes_it_out(tank: Decisi
     assert sequence.drifted(tank.project) == {} and record_plan.left_alone(tank) == ()
 
 
+def test_an_answer_before_its_day_is_compared_as_of_today(tank: Decision):
+    """The plan has the answer on 12 February: 18 days from the 13th. Given today, they begin on 30 January."""
+    row, by = Activity.objects.get(code="A1"), builders.lead_of(tank.project)
+    later = replace(activities.draft_of(row), not_before_on=date(2027, 2, 12))
+    activities.change(row, later, by=by, now=NOW, today=TODAY)
+    option(tank, "Piers", {"duration": {"A2": 18}})
+    seen = {one.id: one for one in boards.board(tank, today=TODAY).comparison.options}
+    assert seen["C"].finish == date(2027, 2, 18)
+    building.record(tank, "C")
+    assert finish(tank.project) == seen["C"].finish
+
+
 def test_an_answer_alone_is_done_on_the_day_of_the_decision(tank: Decision):
     building.record(tank, "B")
     assert Activity.objects.get(code="A1").finished_on == TODAY
@@ -194,6 +206,15 @@ def test_changes_that_do_not_fit_any_more_are_told_and_not_recorded(tank: Decisi
     with pytest.raises(Refused, match="A2"):
         building.record(tank, "C")
     assert not Record.objects.exists()
+
+
+def test_days_that_are_saved_are_told_and_not_counted(tank: Decision):
+    """The slab of 15 done in 10 opens 5 days earlier: 4,500 spared, of which the savings book knows nothing."""
+    option(tank, "Quick slab", {"duration": {"A3": 10}})
+    made = building.record(tank, "C")
+    outcome = json.loads(made.frozen)["options"][2]["outcome"]
+    assert (outcome["days_later"], outcome["cost_of_days_minor"]) == (-5, -4_500_00)
+    assert [row.amount_minor for row in made.savings.all()] == [6_000_00]  # 20,000 quoted first, 14,000 now
 
 
 def test_an_option_that_leaves_the_plan_again(tank: Decision):

@@ -51,6 +51,7 @@ def test_an_option_is_added_and_compared(demo: Project, enter, script: bool):
     person.follow(page.get_by_role("link", name="Add an option").first)
     page.get_by_label("Name of this way to build it").fill("Two small units")
     page.get_by_label("or your estimate").fill("30,000")
+    page.get_by_text("Give the days by hand instead").click()
     page.get_by_label("Longer than the quickest option").fill("40")
     page.get_by_label("Float it may use").fill("20")
     page.get_by_label("unbolt").check()
