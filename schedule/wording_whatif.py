@@ -42,7 +42,7 @@ def _sentences(one: Step) -> dict[str, str]:
         "length": ngettext("%(about)s takes %(v0)s day", "%(about)s takes %(v0)s days", count),
         "start": _("%(about)s: not before %(v0)s"),
         "misses": ngettext("%(about)s misses %(v0)s visit", "%(about)s misses %(v0)s visits", count),
-        "split": _("%(about)s in two parts: %(v0)s days, %(v1)s days between, %(v2)s days"),
+        "split": _("%(about)s in two parts, of %(v0)s and %(v2)s days, with %(v1)s between"),
         "day": _("%(calendar)s: works on %(v0)s"),
         "weekday": _("%(calendar)s: works every %(v0)s as well"),
         "out": _("%(about)s is left out"),
