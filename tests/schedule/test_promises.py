@@ -148,7 +148,7 @@ def test_a_week_with_promises_written_down_is_not_counted_on_paper(project: Proj
 
 
 class AnyWeek(TestCase):
-    @settings(max_examples=25)
+    @settings(max_examples=10)
     @given(st.lists(st.one_of(st.just(""), st.sampled_from(Miss.values)), min_size=1, max_size=12))
     def test_a_closed_week_says_what_was_marked(self, marks: list[str]):
         """Of each promise "" is kept, a cause is missed."""
