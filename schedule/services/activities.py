@@ -187,17 +187,19 @@ def calendars_of(project: Project) -> Mapping[str, WorkCalendar]:
 
 
 def _bridge(row: Activity) -> list[list[str]]:
-    """What followed a removed activity waits for what that waited for (ADR 0402)."""
+    """What followed a removed activity waits for what that waited for: from where the one link left, to where the other
+    held, with the lag of the one that left it (ADR 0402)."""
     made = []
     before = list(row.waits_for.select_related("before").filter(before__removed_on=None))
     for leaving in row.leads_to.select_related("waiting").filter(waiting__removed_on=None):
         for coming in before:
+            kind = coming.kind[0] + leaving.kind[1]
             _link, new = Link.objects.get_or_create(
-                waiting_id=leaving.waiting_id, before_id=coming.before_id, kind=Link.Kind.FS,
+                waiting_id=leaving.waiting_id, before_id=coming.before_id, kind=kind,
                 defaults={"lag_days": leaving.lag_days, "lag_elapsed": leaving.lag_elapsed},
             )  # fmt: skip
             if new:
-                made.append([leaving.waiting.code, coming.before.code, Link.Kind.FS.value])
+                made.append([leaving.waiting.code, coming.before.code, kind])
     return made
 
 

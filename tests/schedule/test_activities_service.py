@@ -11,7 +11,10 @@ import pytest
 
 from projects.faults import Refused, Stale
 from projects.models import Project, TrailEntry
+from schedule.calc import alter
+from schedule.calc import network as engine
 from schedule.models import Activity, HoldPoint, Link, Plan
+from schedule.selectors import network as facts
 from schedule.services import activities, drafting, plan
 from schedule.services.activities import ActivityDraft, LinkDraft
 from tests import builders
@@ -158,6 +161,18 @@ class TestTakingOut:
         )
         activities.remove(chain["A02"], reason="one pour less", **TOLD)
         assert drafting.draft_of(again(chain["A03"])).after == (LinkDraft("A01", "FS", 2, True),)
+
+    @pytest.mark.parametrize("coming", Link.Kind.values)
+    @pytest.mark.parametrize("leaving", Link.Kind.values)
+    def test_it_moves_dates_as_the_same_what_if_does(self, project: Project, coming: str, leaving: str):
+        builders.activity(project, "A", 3)
+        gone = builders.activity(project, "B", 2, [LinkDraft("A", coming, 4)])
+        builders.activity(project, "C", 5, [LinkDraft("B", leaving, 1, True)])
+        network = facts.read(project, Plan.objects.get(project=project), data_on=TODAY).network
+        asked = engine.solve_network(alter.apply(network, alter.Alteration(remove=("B",)))).of("C")
+        activities.remove(gone, reason="not needed", **TOLD)
+        row = Activity.objects.get(project=project, code="C")
+        assert (row.early_start_on, row.early_finish_on) == (asked.early_start, asked.early_finish)
 
     def test_the_trail_says_what_stood_and_which_links_bridge_it(self, project: Project, chain: dict[str, Activity]):
         activities.remove(chain["A02"], reason="one pour less", **TOLD)
