@@ -55,6 +55,13 @@ CALLED: dict[str, dict[str, str]] = {
     "budget.vendorbank": {"vendor": "vendor__name", "": "bank_shown"},
     "budget.risk": {"": "code"},
     "budget.fundingsource": {"": "name"},
+    "schedule.workcalendar": {"": "name"},
+    "schedule.activity": {"": "code"},
+    "schedule.baseline": {"": "name"},
+    "schedule.delivery": {"": "item"},
+    "schedule.holdpoint": {"": "code"},
+    "schedule.holdcheck": {"": "hold__code", "text": "text"},
+    "schedule.proof": {"": "hold_check__hold__code", "check": "hold_check__text"},
     "decisions.decision": {"": "code"},
     "decisions.option": {"decision": "decision__code", "": "key"},
     "decisions.mustpass": {"": "name"},
@@ -108,7 +115,14 @@ def name_of(model: type[models.Model]) -> str:
     'line-items'
     """
     words = str(model._meta.verbose_name).lower().replace(" ", "-")
-    for end, plural in (("axis", "axes"), ("pass", "passes"), ("ch", "ches"), ("ry", "ries"), ("ss", "ss")):
+    for end, plural in (
+        ("axis", "axes"),
+        ("pass", "passes"),
+        ("ch", "ches"),
+        ("ry", "ries"),
+        ("ty", "ties"),
+        ("ss", "ss"),
+    ):
         if words.endswith(end):
             return words.removesuffix(end) + plural
     return f"{words}s"
