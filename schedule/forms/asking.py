@@ -58,6 +58,11 @@ class Asking:
         return (self.cost.cleaned_data.get("cost") or 0) if self.cost.is_bound and self.cost.is_valid() else 0
 
     @property
+    def is_asked(self) -> bool:
+        """Whether anything is asked; the kept questions are not all answered beside it then."""
+        return bool(self.steps or self.began)
+
+    @property
     def added(self) -> str | None:
         """The address with the step that was sent, or None where none was or it has to be mended."""
         if self.start.step is not None:

@@ -59,7 +59,7 @@ def _page(
         "happens": [
             (wording.step(step, ground, project.locale), found.without(place)) for place, step in enumerate(found.steps)
         ],
-        "kept": facts.kept(project, ground),
+        "kept": () if found.is_asked else facts.kept(project, ground),
         "opened": found.opened,
         "symbol": display.symbol(project),
     }
