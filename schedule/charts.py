@@ -22,8 +22,8 @@ from schedule.calc.rests import Rest
 from schedule.charts_bars import Gate, Place
 
 MOST_BARS, MOST_NARROW, MOST_BANDS = 60, 24, 40
-#: the least width the picture is drawn at on a desk [px]
-DESK = 900
+#: the least width the picture is drawn at on a desk and on a phone [px]
+DESK, PHONE = 900, 320
 #: up to this many days every week has its line and weekends are shaded
 SHORT, MIDDLING = 70, 105
 
@@ -96,13 +96,20 @@ def _folded(rows: Sequence[Row], scene: Scene) -> tuple[list[Figure], Figure]:
         places = pieces.placed(band.rows, window)
         for look, start, end in _run_together(places, window.days // 150 + 1):
             spans[look].append((start, end, at + 0.2))
-        first = min(place.start for place in places)
+        first, last = min(place.start for place in places), max(place.end for place in places)
         words.append(
-            (first, at - 0.22, f"<b>{charts.text(wording.group(band, scene.locale))}</b> {wording.counts(band)}")
+            (
+                (first, last),
+                at - 0.22,
+                f"<b>{charts.text(wording.group(band, scene.locale))}</b> {wording.counts(band)}",
+            )
         )
     data = [pieces.bar_trace(look, spans[look], 0.34) for look in pieces.LOOKS if look in spans]
     layout = _layout(scene, window, scene.rests, len(bands), 44)
-    layout["annotations"] = [*layout["annotations"], *(_above(x, y, text, window.days) for x, y, text in words)]
+    layout["annotations"] = [
+        *layout["annotations"],
+        *(_above(span, y, text, window.days, DESK) for span, y, text in words),
+    ]
     return data, layout
 
 
@@ -133,23 +140,23 @@ def _narrow(scene: Scene) -> Figure | None:
     )
     layout = _layout(scene, window, scene.near_rests, len(places), 38)
     names = [
-        _above(place.start, place.at - 0.18, pieces.name_of(place, scene.gates, 34), window.days) for place in places
+        _above((place.start, window.days), place.at - 0.18, pieces.name_of(place, scene.gates, 36), window.days, PHONE)
+        for place in places
     ]
     layout["annotations"] = [*layout["annotations"], *names]
     return {"data": data, "layout": layout}
 
 
-def _above(x: int, y: float, words: str, days: int) -> Figure:
-    """Words above a bar: from its start on, or up to the right edge where it starts late."""
-    left = x < days * 0.4
-    return charts.note(
-        words,
-        x if left else days,
-        y,
-        xanchor="left" if left else "right",
-        yanchor="middle",
-        font={"size": 12, "color": INK},
-    )
+def _above(place: tuple[int, int], y: float, words: str, days: int, room: int) -> Figure:
+    """Words above a bar from its start on, or, where they would not fit, up to the right edge or the end of the bar.
+
+    Args:
+        place: first day and day after the last; days: how many the picture is wide; room: how wide it is drawn [px].
+    """
+    start, end = place
+    fits = start + len(words) * pieces.LETTER * days / room <= days
+    x, anchor = (start, "left") if fits else (end, "right")
+    return charts.note(words, x, y, xanchor=anchor, yanchor="middle", font={"size": 12, "color": INK})
 
 
 def _present(*figures: Figure | None) -> list[Figure]:
@@ -193,8 +200,10 @@ class _Line:
         }
 
     def named(self, window: Window, step: int) -> Figure:
+        at = self.at(window)
+        anchor = "right" if at > window.days * 0.85 else "left" if at < window.days * 0.1 else "center"
         return charts.note(
-            self.words, self.at(window), 1, yref="paper", yanchor="bottom", yshift=20 + 15 * (step % 2), xanchor="auto",
+            self.words, at, 1, yref="paper", yanchor="bottom", yshift=20 + 15 * (step % 2), xanchor=anchor,
             font={"color": self.colour, "size": 12},
         )  # fmt: skip
 

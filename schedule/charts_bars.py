@@ -18,7 +18,9 @@ from schedule.calc.listing import DONE, NOT_STARTED, UNDER_WAY, Row, Window
 RULE_STRONG = "token:rule-strong"
 #: how wide a letter is at the size of a name, with a little air [px]
 LETTER = 6.9
-LONGEST_NAME = 52
+LONGEST_NAME, SHORTEST_NAME = 52, 18
+#: between a bar and the name beside it
+AIR = "\u2002"
 #: hold point's code and how it stands: open, failed, overruled or released
 Gate = tuple[str, str]
 
@@ -203,9 +205,9 @@ def _marks(points: Sequence[tuple[int, float]], marker: Figure, words: Sequence[
 def name_of(place: Place, held: Mapping[int, Sequence[Gate]], longest: int = LONGEST_NAME) -> str:
     """The words beside a bar: its code and name, ticked when done, and the gates before it that are shut."""
     row = place.row
-    name = f"{row.code} {row.name}"
-    name = name if len(name) <= longest else name[: longest - 1].rstrip() + "…"
     shut = ", ".join(gate_words(code, state) for code, state in held.get(row.pk, ()) if state != "released")
+    name, most = f"{row.code} {row.name}", max(longest - len(shut), SHORTEST_NAME)
+    name = name if len(name) <= most else name[: most - 1].rstrip() + "…"
     ticked = f"{wording.TICK} " if not row.is_left else ""
     return ticked + charts.text(name) + (f" · {shut}" if shut else "")
 
@@ -225,9 +227,9 @@ def names(
         words = name_of(place, held)
         need = len(words) * LETTER * days / room
         if place.end + need <= days:
-            beside.append((place.end, place.at, words, "middle right"))
+            beside.append((place.end, place.at, AIR + words, "middle right"))
         elif place.start - need >= 0:
-            beside.append((place.start, place.at, words, "middle left"))
+            beside.append((place.start, place.at, words + AIR, "middle left"))
         else:
             laid.append(_label(words, place, days))
     x, y, text, position = (list(column) for column in zip(*beside, strict=True)) if beside else ([], [], [], [])

@@ -130,7 +130,8 @@ def planned(found: Planned, row: Activity) -> str:
     if found.days == row.days:
         return words
     now = wording.slack(row.days, elapsed=row.elapsed)
-    return f"{words}; {ngettext('%(now)s in place of %(then)d day', '%(now)s in place of %(then)d', found.days) % {'now': now, 'then': found.days}}"
+    takes = ngettext("%(now)s in place of %(then)d day", "%(now)s in place of %(then)d", found.days)
+    return f"{words}; {takes % {'now': now, 'then': found.days}}"
 
 
 def reported(row: Activity) -> str:

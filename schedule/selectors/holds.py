@@ -53,10 +53,14 @@ class Book:
             yield _covering(rules.may_cover(work, gates), known)
 
 
-def book(project: Project, *, today: date) -> Book:
-    """Everything that is known of a project's hold points; removed ones are left out. Queries: 6."""
+def book(project: Project, *, today: date, own: Calendar | None = None) -> Book:
+    """Everything that is known of a project's hold points; removed ones are left out. Queries: 6.
+
+    Args:
+        own: the project's own calendar, where it is read already; then one query less.
+    """
     works, stopped = hold_rows.works(project)
-    own = hold_rows.own_calendar(project)
+    own = own or hold_rows.own_calendar(project)
     checks, signatures, overrules = (
         hold_rows.checks(project), hold_rows.signatures(project), hold_rows.overrules(project)
     )  # fmt: skip

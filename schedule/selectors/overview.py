@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import FilteredRelation, OuterRef, Q, Subquery
 
 from projects.models import Project
-from schedule.calc import listing, opening
+from schedule.calc import opening
 from schedule.calc.calendars import Calendar
 from schedule.calc.listing import Row
 from schedule.calc.rests import Closed

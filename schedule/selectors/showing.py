@@ -84,11 +84,11 @@ def show(project: Project, asked: Asked, *, today: date, opened: str = "", start
     Args:
         opened: key of the group that is open, "" for the first that has work left.
         start: from which of its rows on.
-    Queries: 9.
+    Queries: 8.
     """
     seen = overview.read(project)
     rows = listing.chosen(seen.rows, asked)
-    answers = list(holds.book(project, today=today).answers())
+    answers = list(holds.book(project, today=today, own=seen.own_calendar.calendar).answers())
     calendar = seen.calendar(asked.calendar_id)
     window = listing.window(asked.span, seen.rows, today, seen.target_on) if seen.rows else None
     near = listing.window("six", seen.rows, today) if seen.rows else None

@@ -30,16 +30,20 @@ def overview(request: HttpRequest, slug: str) -> HttpResponse:
     target = request.headers.get("HX-Target", "")
     if SHELF.fullmatch(target):
         return render(request, "schedule/_shelf.html", context | {"shelf_id": target, "shelf": shown.opened})
-    context |= {"sentence": wording.sentence(shown.seen, opened.project), "figure": _figure(shown, opened)}
+    scene = _scene(shown, opened)
+    context |= {
+        "sentence": wording.sentence(shown.seen, opened.project),
+        "figure": charts.sequence(scene) if scene else None,
+        "is_folded": scene is not None and scene.is_folded,
+    }
     return render(request, "schedule/sequence.html", context)
 
 
-def _figure(shown: Shown, opened: Door) -> charts.Figure | None:
+def _scene(shown: Shown, opened: Door) -> charts.Scene | None:
     if shown.window is None or shown.near is None:
         return None
-    scene = charts.Scene(
+    return charts.Scene(
         rows=shown.rows, window=shown.window, near=shown.near, rests=shown.rests, near_rests=shown.near_rests,
         today=opened.today, target_on=shown.seen.target_on, finish_on=shown.seen.finish_on, gates=shown.gates,
         locale=opened.project.locale,
     )  # fmt: skip
-    return charts.sequence(scene)
