@@ -118,12 +118,15 @@ def _calendar_removed(project: Project, entry: TrailEntry, today: date) -> None:
 
 def _closed(project: Project, entry: TrailEntry, today: date) -> None:
     told = entry.details
-    row = Closure.objects.filter(
+    row = Closure.objects.select_related("calendar").filter(
         calendar__project=project, calendar_id=entry.subject_id, first_on=told["first"], last_on=told["last"], reason=told["reason"]
     ).last()  # fmt: skip
     if row is None:
         raise Refused(_("This closure is not there any more; nothing is taken back."))
+    calendar = row.calendar
     row.delete()
+    calendar.version += 1
+    calendar.save(update_fields=["version"])
 
 
 def _brought_in(project: Project, entry: TrailEntry, today: date) -> None:
