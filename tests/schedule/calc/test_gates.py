@@ -57,6 +57,10 @@ def test_a_signature_given_while_something_was_missing_releases_nothing():
     assert kinds(gate(check("Bars", (True, 1)), check("Cover", (True, 5)), signed=(("Engineer", 3),))) == ["early"]
 
 
+def test_a_signature_counts_for_nothing_as_long_as_something_is_not_shown():
+    assert kinds(gate(check("Bars", (True, 1)), check("Cover"), signed=(("Engineer", 3),))) == ["unshown", "early"]
+
+
 def test_a_failure_after_the_signature_opens_it_again_and_a_later_pass_does_not_bring_the_signature_back():
     assert kinds(gate(check("Laps", (True, 1), (False, 4)), signed=(("Engineer", 3),))) == ["failed", "early"]
     assert kinds(gate(check("Laps", (True, 1), (False, 4), (True, 5)), signed=(("Engineer", 3),))) == ["early"]
