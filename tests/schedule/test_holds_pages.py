@@ -9,7 +9,7 @@ from django.test import Client
 from projects.models import Attachment, Project, User
 from schedule.models import HoldCheck, HoldPoint, Overrule, Proof, Signature
 from schedule.selectors import holds as reads
-from schedule.services import activities, holds
+from schedule.services import holds
 from tests import builders
 from tests.builders import TODAY
 from tests.schedule import holding
@@ -279,13 +279,6 @@ def test_taking_one_away_asks_why(build: Project, as_lead: Client):
     assert as_lead.post(address, {"reason": ""}).status_code == 422
     as_lead.post(address, {"reason": "seen with bay 1"})
     assert as_lead.get(at(build, f"{hold.pk}/")).status_code == 404 and reads.book(build, today=TODAY).holds == ()
-
-
-def test_a_hold_point_whose_work_left_the_plan_says_that_it_stops_nothing(build: Project, as_lead: Client):
-    hold = hold_on(build, stops=("A04",))
-    activities.remove(build.activities.get(code="A04"), reason="not needed", **holding.who(build))
-    assert "stops nothing" in text(as_lead.get(at(build)))
-    assert "The work that it stopped is not in the plan any more" in text(as_lead.get(at(build, f"{hold.pk}/")))
 
 
 def test_words_are_never_taken_for_markup(build: Project, as_lead: Client):

@@ -12,7 +12,7 @@ from projects.faults import Refused, Stale
 from projects.models import Project, TrailEntry, User
 from schedule.models import HoldCheck, HoldPoint, Proof, Signature
 from schedule.selectors import holds as reads
-from schedule.services import holds, progress, proofs
+from schedule.services import activities, holds, progress, proofs
 from tests import builders
 from tests.builders import TODAY
 from tests.schedule import holding
@@ -62,6 +62,13 @@ def test_a_hold_point_taken_away_stops_nothing(build: Project):
     holds.remove(hold, reason="looked at with the next bay", **who(build))
     start(build)
     assert "looked at with the next bay" in TrailEntry.objects.filter(subject="hold point").latest("pk").summary
+
+
+@pytest.mark.parametrize("code", ["A02", "A03"])
+def test_work_that_a_hold_point_names_does_not_leave_the_plan_unnoticed(build: Project, code: str):
+    hold_on(build)
+    with pytest.raises(Refused, match="H01 Before H01"):
+        activities.remove(build.activities.get(code=code), reason="not needed", **who(build))
 
 
 # --- evidence and signatures --------------------------------------------------------------------------------------
