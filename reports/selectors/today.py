@@ -39,6 +39,11 @@ class Today:
         return next((group for group in self.groups if group.kind == "cover"), None)
 
     @property
+    def own(self) -> Group | None:
+        """What waits for the one who asks, as a group."""
+        return Group("mine", self.mine) if self.mine else None
+
+    @property
     def pressing(self) -> tuple[Group, ...]:
         return tuple(group for group in self.groups if group.kind not in WORTH_A_LOOK | {"cover"})
 

@@ -125,3 +125,23 @@ def test_everybody_on_the_build_may_look_and_only_the_lead_may_log(
 
 def test_an_outsider_finds_nothing(project: Project, outsider: User) -> None:
     assert builders.signed_in(outsider).get(f"/p/{project.slug}/").status_code == 404
+
+
+def test_the_worst_four_of_a_sort_are_shown_and_the_rest_is_folded_away(project: Project, lead: User) -> None:
+    for days in range(1, 7):
+        decision(project, lead, days=days)
+    (group,) = selectors.today(door(project, lead, Role.LEAD)).groups
+    assert [matter.days_left for matter in group.first] == [1, 2, 3, 4]
+    assert [matter.days_left for matter in group.rest] == [5, 6]
+
+
+def test_what_presses_nobody_is_folded_under_one_line_unless_nothing_else_waits(project: Project, lead: User) -> None:
+    line = builders.line(project)
+    lines.set_scope(line, [("Grout", 50_000)], by=lead, now=NOW, today=TODAY)
+    builders.quote(line, 9_000, scope=(quotes.ScopeDraft("Grout", Standing.OUT),))
+    seen = selectors.today(door(project, lead, Role.LEAD))
+    assert (seen.pressing, [group.kind for group in seen.worth_a_look], seen.worth) == ((), ["nobody"], 1)
+    at = f"/p/{project.slug}/"
+    assert 'data-keep-open="today-worth" open' in builders.signed_in(lead).get(at).content.decode()
+    decision(project, lead, days=3)
+    assert 'data-keep-open="today-worth">' in builders.signed_in(lead).get(at).content.decode()
