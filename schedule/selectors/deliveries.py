@@ -9,13 +9,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
+from typing import cast
 
 from django.http import Http404
 
 from projects.models import Project
 from schedule.calc import deliveries as calc
 from schedule.calc import network as engine
-from schedule.calc.calendars import EVERY_DAY, Calendar
+from schedule.calc.calendars import EVERY_DAY, Calendar, NoSuchCalendar, TooFar
 from schedule.calc.deliveries import Jump, LastOrder, Wait, Way
 from schedule.models import Activity, Delivery, DeliveryStage, Link, Plan, WorkCalendar
 from schedule.selectors import network
@@ -76,6 +77,8 @@ class Arriving:
     order: LastOrder | None
     order_for_work: LastOrder | None
     jump: Jump | None
+    #: Why no day to order by can be told, where the maker's calendar does not reach so far.
+    fault: str = ""
 
     @property
     def pk(self) -> int:
@@ -287,19 +290,26 @@ def as_promised(activity: Activity, promised_on: date) -> tuple[int, date | None
 def finish_with_promise(seen: Arriving) -> tuple[date | None, date | None]:
     """The finish of the build as it stands, and if the promised day were put into the plan. Writes nothing. Queries: 9.
 
-    Returns: None twice where nothing is promised, or the thing is there.
+    Returns: None twice where nothing is promised, the thing is there, or no calendar reaches so far.
     """
-    activity = seen.activity
     plan = network.plan_of(seen.row.project)
     if seen.row.promised_on is None or seen.arrived_on or plan is None:
         return None, None
-    days, not_before = as_promised(activity, seen.row.promised_on)
+    try:
+        return plan.finish_on, _finish_if_promised(seen, plan)
+    except (TooFar, NoSuchCalendar, engine.BadNetwork):
+        return None, None
+
+
+def _finish_if_promised(seen: Arriving, plan: Plan) -> date:
+    activity = seen.activity
+    days, not_before = as_promised(activity, cast(date, seen.row.promised_on))
     held = not_before + timedelta(days=1) if not_before and not days else not_before  # as `network.read` has it
     read = network.read(seen.row.project, plan, data_on=plan.data_on).network
     changed = tuple(
         replace(row, duration=days, not_before=held) if row.id == activity.code else row for row in read.activities
     )
-    return plan.finish_on, engine.solve_network(replace(read, activities=changed)).finish
+    return engine.solve_network(replace(read, activities=changed)).finish
 
 
 def _own(activity: Activity) -> Calendar:
@@ -359,11 +369,12 @@ def _coming(row: Delivery, beside: _Beside, today: date) -> Arriving:
     made = Arriving(row, row.activity, stages, beside.waits.get(row.activity_id, ()), way, today, None, None, None)
     if row.ordered_on or row.activity.started_on or made.arrived_on:
         return made
-    first = _first_order(way, today)
-    jump = next(iter(calc.jumps(way, first)), None)
-    return replace(
-        made, order=_order(way, made.latest_on), order_for_work=_order(way, _day_before(made.needed_by)), jump=jump,
-    )  # fmt: skip
+    try:
+        jump = next(iter(calc.jumps(way, _first_order(way, today))), None)
+        latest, for_work = _order(way, made.latest_on), _order(way, _day_before(made.needed_by))
+    except (TooFar, NoSuchCalendar) as fault:
+        return replace(made, fault=str(fault))
+    return replace(made, order=latest, order_for_work=for_work, jump=jump)
 
 
 def _first_order(way: Way, today: date) -> date:

@@ -149,7 +149,7 @@ def _named(causes: Sequence[str]) -> tuple[tuple[str, int], ...]:
 
 
 def _needs(project: Project) -> list[Raised]:
-    rows = Need.objects.filter(project=project, removed_on=None)
+    rows = Need.objects.filter(project=project, removed_on=None, activity__removed_on=None)
     columns = ("by_on", "raised_on", "activity__started_on", "activity__early_start_on", "cleared_on")
     return [
         Raised(by_on, raised_on, started or planned, cleared)

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from projects import trail
 from projects.faults import Refused, Stale
 from projects.models import Project, TrailEntry, User
+from schedule.calc.calendars import TooFar
 from schedule.models import Activity, Delivery, DeliveryStage, WorkCalendar
 from schedule.selectors import deliveries as reads
 from schedule.services import activities, plan, progress
@@ -114,10 +115,12 @@ def remove(delivery: Delivery, *, by: User | None, now: datetime, today: date) -
 
 @transaction.atomic
 def put_back(delivery: Delivery, *, by: User | None, now: datetime, today: date) -> None:
-    """Put a delivery that was taken off back on the list. Safe to repeat."""
+    """Put a delivery that was taken off back on the list. Safe to repeat. Raises: Refused where its activity is gone."""
+    project = plan.lock(delivery.project)
     held = Delivery.objects.select_for_update().get(pk=delivery.pk)
     if held.removed_on is None:
         return
+    activities.in_project(project, held.activity_id)
     held.removed_on = None
     held.version += 1
     held.save(update_fields=["removed_on", "version"])
@@ -221,7 +224,10 @@ def put_promise_into_plan(delivery: Delivery, *, reason: str, by: User | None, n
     start = row.started_on or row.early_start_on
     if row.days and start is not None and held.promised_on < start:
         raise Refused(_("The promised day is before the work on it begins; move the start of its activity instead."))
-    days, not_before_on = reads.as_promised(row, held.promised_on)
+    try:
+        days, not_before_on = reads.as_promised(row, held.promised_on)
+    except TooFar as fault:
+        raise Refused(_("The promised day lies further ahead than its calendar reaches; check the year.")) from fault
     draft = replace(activities.draft_of(row), days=days, not_before_on=not_before_on)
     activities.change(row, draft, reason=reason, by=by, now=now, today=today)
     return held

@@ -171,7 +171,8 @@ def remove(request: HttpRequest, slug: str, delivery_id: int) -> HttpResponse:
 @require_POST
 def put_back(request: HttpRequest, slug: str, delivery_id: int) -> HttpResponse:
     opened, row = _row(request, slug, delivery_id)
-    return _done(request, opened, row, _("%s is back on the list.") % row, services.put_back)
+    _done(request, opened, row, _("%s is back on the list.") % row, services.put_back)
+    return redirect("schedule:deliveries", slug)
 
 
 # --- shared ---------------------------------------------------------------------------------------------------

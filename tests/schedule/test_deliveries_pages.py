@@ -144,6 +144,13 @@ def test_a_thing_is_taken_off_and_put_back(client: Client, project: Project, chi
     assert client.get(at("delivery", project, chiller.pk)).status_code == 200
 
 
+def test_a_day_to_order_by_that_cannot_be_told_is_said(client: Client, project: Project):
+    builders.calendar(project, "Maker", "1", region="GB-ENG")
+    made = builders.delivery(project, lead_days=3_650, calendar="Maker")
+    assert "No day to order by can be told" in words(client.get(at("delivery", project, made.pk)))
+    assert client.get(at("deliveries", project)).status_code == 200
+
+
 def test_a_stage_that_is_none_is_not_found(client: Client, project: Project, chiller: Delivery):
     assert client.get(at("delivery_stage", project, chiller.pk, "flown")).status_code == 404
 

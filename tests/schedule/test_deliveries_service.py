@@ -13,8 +13,8 @@ from projects.faults import Refused, Stale
 from projects.models import Project, TrailEntry, User
 from schedule.models import Activity, Delivery, DeliveryStage
 from schedule.selectors import deliveries as reads
+from schedule.services import activities, plan, progress
 from schedule.services import deliveries as services
-from schedule.services import plan, progress
 from schedule.services.deliveries import DeliveryDraft, StageDraft
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -242,6 +242,38 @@ def test_a_promise_that_cannot_be_put_in_is_refused(project: Project, lead: User
     made = services.change(made, DeliveryDraft("Chiller", promised_on=date(2027, 1, 4)), by=lead, **TOLD)
     with pytest.raises(Refused, match="before the work on it begins"):
         services.put_promise_into_plan(made, reason="x", by=lead, **TOLD)
+
+
+def test_a_calendar_that_does_not_reach_so_far_is_said_and_breaks_nothing(project: Project):
+    """Public holidays are known up to 2100; 3,650 Mondays without them take until after that."""
+    builders.calendar(project, "Maker", "1", region="GB-ENG")
+    builders.delivery(project, lead_days=3_650, calendar="Maker")
+    assert "2100" in seen(project).fault and (seen(project).order, seen(project).jump) == (None, None)
+    assert seen(project).state == "in time"
+
+
+def test_a_promise_in_another_century_is_refused(project: Project, lead: User):
+    made = builders.delivery(project, promised_on=date(2150, 12, 31))
+    before, after = reads.finish_with_promise(seen(project))
+    assert before == date(2027, 2, 15) and after is not None and after.year == 2151
+    with pytest.raises(Refused, match="between 0 and 3650 days"):
+        services.put_promise_into_plan(made, reason="x", by=lead, **TOLD)
+
+
+def test_a_hold_point_keeps_a_thing_from_being_reported_done(project: Project, lead: User):
+    builders.hold_point(project, activity="A02", stops=["A01"])
+    made = builders.delivery(project)
+    with pytest.raises(Refused):
+        services.report(made, StageDraft("on_site", done_on=TODAY), finish=True, by=lead, **TOLD)
+    assert seen(project).arrived_on is None and activity(project).started_on is None
+
+
+def test_what_hung_on_work_that_is_gone_is_not_put_back(project: Project, lead: User):
+    made = builders.delivery(project)
+    services.remove(made, by=lead, **TOLD)
+    activities.remove(activity(project), reason="Bought from stock", by=lead, **TOLD)
+    with pytest.raises(Refused, match="not in the plan"):
+        services.put_back(made, by=lead, **TOLD)
 
 
 def test_a_delivery_of_another_project_is_not_found(project: Project, outsider: User):
