@@ -71,11 +71,11 @@ def _reasons(project: Project, plan: Plan, kept: Baseline | None) -> Content:
         .filter(details__reason__isnull=False)
         .exclude(details__reason="")
         .order_by("-pk")
-        .values_list("subject_id", "details", "at")
+        .values_list("subject_id", "details__reason", "at")
     )
     newest: dict[int, Content] = {}
-    for pk, details, at in rows:
-        newest.setdefault(pk or 0, {"reason": details["reason"], "on": at.date().isoformat()})
+    for pk, reason, at in rows:
+        newest.setdefault(pk or 0, {"reason": reason, "on": at.date().isoformat()})
     if not newest:
         return {"why": [], "absorbed": 0}
     read = facts.read(project, plan, data_on=plan.data_on, finish_by=project.opens_on)
