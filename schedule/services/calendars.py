@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import trail
+from projects import display, trail
 from projects.bounds import EARLIEST, LATEST
 from projects.faults import Refused, Stale
 from projects.models import Project, User
@@ -124,8 +124,10 @@ def close(calendar: WorkCalendar, closure: ClosureDraft, *, by: User | None, now
     row.version += 1
     row.save(update_fields=["version"])
     plan.settle(held, today=today)
-    _noted(row, "closed", _("Closed the calendar %(name)s from %(first)s to %(last)s: %(reason)s"), by, now,
-           {"first": str(made.first_on), "last": str(made.last_on), "reason": made.reason})  # fmt: skip
+    days = {name: display.day(on, held.locale) for name, on in (("first", made.first_on), ("last", made.last_on))}
+    words = _("Closed the calendar %(name)s from %(first)s to %(last)s: %(reason)s")
+    told = {"first": str(made.first_on), "last": str(made.last_on), "reason": made.reason}
+    _noted(row, "closed", words, by, now, told, {"reason": made.reason} | days)
     return made
 
 
@@ -257,9 +259,10 @@ def _digits(weekdays: Iterable[int]) -> str:
 
 
 def _noted(
-    row: WorkCalendar, verb: str, words: str, by: User | None, now: datetime, details: Mapping[str, Any] | None = None
-) -> None:
+    row: WorkCalendar, verb: str, words: str, by: User | None, now: datetime, details: Mapping[str, Any] | None = None,
+    said: Mapping[str, Any] | None = None,
+) -> None:  # fmt: skip
     trail.note(
         row.project, by=by, at=now, verb=verb, subject="calendar", subject_id=row.pk,
-        summary=words % {**(details or {}), "name": row.name}, details=dict(details or {}),
+        summary=words % {**(said or {}), "name": row.name}, details=dict(details or {}),
     )  # fmt: skip

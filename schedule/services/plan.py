@@ -11,7 +11,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import bulk, trail
+from projects import bulk, display, trail
 from projects.faults import Refused
 from projects.models import Project, User
 from schedule.calc import network as engine
@@ -141,6 +141,6 @@ def take_baseline(
     trail.note(
         project, by=by, at=now, verb="froze", subject="baseline", subject_id=row.pk,
         summary=_("Froze the plan as “%(name)s”: %(count)d activities, finish %(finish)s")
-        % {"name": name, "count": len(found), "finish": plan.finish_on},
+        % {"name": name, "count": len(found), "finish": display.day(plan.finish_on, project.locale) if plan.finish_on else "–"},
     )  # fmt: skip
     return row

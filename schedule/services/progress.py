@@ -6,7 +6,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import trail
+from projects import display, trail
 from projects.faults import Refused
 from projects.models import Project, TrailEntry, User
 from schedule.models import Activity
@@ -111,7 +111,8 @@ def _noted(
         words = _("%(activity)s: under way since %(start)s")
     else:
         words = _("%(activity)s: not started")
-    named = {"activity": row, "start": row.started_on, "finish": row.finished_on}
+    dates = (("start", row.started_on), ("finish", row.finished_on))
+    named = {"activity": row} | {name: display.day(on, project.locale) for name, on in dates if on}
     trail.note(
         project, by=by, at=now, verb="reported", subject="activity", subject_id=row.pk,
         summary=words % named + (f": {reason}" if reason else ""),

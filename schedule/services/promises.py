@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import trail
+from projects import display, trail
 from projects.faults import Refused
 from projects.models import Project, User
 from schedule.calc.promises import monday
@@ -160,7 +160,8 @@ def _open(project: Project, week_on: date) -> None:
     if PromiseWeek.objects.filter(project=project, week_on=week_on).exists():
         last = week_on + timedelta(days=6)
         raise Refused(
-            _("The week of %(first)s to %(last)s is closed; its count stays.") % {"first": week_on, "last": last},
+            _("The week of %(first)s to %(last)s is closed; its count stays.")
+            % {"first": display.day(week_on, project.locale), "last": display.day(last, project.locale)},
             field="week_on",
         )
 
