@@ -49,7 +49,7 @@ class TestClosing:
     def test_the_trail_says_when_and_why(self, project: Project, trades: WorkCalendar):
         calendars.close(trades, ClosureDraft(date(2027, 2, 1), date(2027, 2, 3), "crew away"), **TOLD)
         row = TrailEntry.objects.get(project=project, subject="calendar", verb="closed")
-        assert row.summary == "Closed the calendar Trades from 2027-02-01 to 2027-02-03: crew away"
+        assert row.summary == "Closed the calendar Trades from Mon 1 Feb 2027 to Wed 3 Feb 2027: crew away"
 
     def test_to_rehearse_writes_nothing(self, project: Project, trades: WorkCalendar, dig: Activity):
         before = TrailEntry.objects.count()
