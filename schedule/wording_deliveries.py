@@ -8,7 +8,7 @@ from django.utils.translation import ngettext
 from projects import display
 from projects.models import Project
 from schedule.calc.deliveries import Jump, Wait
-from schedule.selectors.deliveries import Arriving, Board
+from schedule.selectors.arriving import Arriving, Board
 
 
 def _day(on: date | None, project: Project) -> str:
