@@ -15,7 +15,10 @@ from schedule.calc.alter import Alteration
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A network as it stands, its finish, and the float of each activity to that [working days of its calendar]."""
+    """A network as it stands, its finish, and the float of each activity to that [working days of its calendar].
+
+    `plan` is to finish by that day, so that floats of what becomes of it are measured to the same day.
+    """
 
     plan: network.Network
     finish: date
@@ -33,10 +36,10 @@ def ground(plan: network.Network, *, beside: Collection[str] = ()) -> Ground:
     >>> ground(Network(date(2027, 2, 1), activities=(Activity("slab", 9),))).finish
     datetime.date(2027, 2, 9)
     """
-    plain = replace(plan, finish_by=None)
-    finish = network.solve_network(plain).finish
-    floats = _floats(plain, finish)
-    return Ground(plain, finish, {id_: had for id_, had in floats.items() if id_ not in beside})
+    finish = network.solve_network(replace(plan, finish_by=None)).finish
+    held = replace(plan, finish_by=finish)
+    floats = _floats(network.solve_network(held))
+    return Ground(held, finish, {id_: had for id_, had in floats.items() if id_ not in beside})
 
 
 def answered(plan: network.Network, code: str, on: date) -> network.Network:
@@ -72,12 +75,11 @@ def effect(stands: Ground, change: Alteration) -> PlanEffect:
     >>> found.moved_days, found.float_days, found.float_used, found.float_left
     (0, 5, 3, 2)
     """
-    altered = alter.apply(stands.plan, change)
-    seen = network.solve_network(altered)
-    after = _floats(altered, stands.finish)
+    seen = network.solve_network(alter.apply(stands.plan, change))
+    after = _floats(seen)
     lost = [(had - after[id_], -had) for id_, had in stands.floats.items() if id_ in after and had > after[id_]]
     used, had = max(lost, default=(0, 0))
-    slack = [_slack(seen.activities[id_]) for id_ in named(change) if id_ in seen.activities]
+    slack = [_slack(seen.of(id_)) for id_ in named(change) if id_ in after]
     return PlanEffect(
         finish=seen.finish,
         moved_days=(seen.finish - stands.finish).days,
@@ -95,14 +97,13 @@ def effects(
     return tuple(effect(stands, change) for change in changes)
 
 
-def _floats(plan: network.Network, finish: date) -> dict[str, int]:
-    """The float of each activity to a day, none below zero [working days of its calendar]."""
-    solved = network.solve_network(replace(plan, finish_by=finish))
-    return {id_: max(0, outcome.total_float) for id_, outcome in solved.activities.items()}
+def _floats(solved: network.Solution) -> dict[str, int]:
+    """The float of each activity to the day the network is to finish by, none below zero [working days of its calendar]."""
+    return {id_: max(0, left) for id_, left in solved.total_floats.items()}
 
 
 def _slack(outcome: network.Outcome) -> int:
-    return (outcome.late_finish - outcome.early_finish).days
+    return (outcome.own_late_finish - outcome.early_finish).days
 
 
 def named(change: Alteration) -> Iterator[str]:

@@ -215,6 +215,12 @@ class Solution:
         """The outcome of every activity, in the order given."""
         return {activity.id: self.of(activity.id) for activity in self.network.activities}
 
+    @cached_property
+    def total_floats(self) -> Mapping[str, int]:
+        """The total float of every activity, in the order given, without making any date."""
+        node, total = self.compiled.node, self._total
+        return {activity.id: total[node[activity.id]] for activity in self.network.activities}
+
     def of(self, id_: str) -> Outcome:
         """The outcome of one activity. Raises: KeyError, for an id that is not known."""
         return self._outcome(id_)
