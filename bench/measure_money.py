@@ -33,11 +33,11 @@ def databases() -> Iterator[list[tuple[str, str]]]:
         yield found
 
 
-def on(name: str, address: str) -> list[Figure]:
+def on(name: str, address: str, pages: str = "money_pages") -> list[Figure]:
     with tempfile.TemporaryDirectory() as var:
         env = {**os.environ, "DATABASE_URL": address, "BATTERBOARD_VAR": var, "ALLOWED_HOSTS": "testserver"}
         done = subprocess.run(
-            [sys.executable, "-m", "bench.money_pages"],
+            [sys.executable, "-m", f"bench.{pages}"],
             cwd=ROOT,
             env=env,
             stdout=subprocess.PIPE,
