@@ -88,11 +88,7 @@ def _worked_out(solution: engine.Solution, rows: dict[str, int]) -> Iterator[tup
 
 def _write(project: Project, solution: engine.Solution, rows: dict[str, int]) -> None:
     before = {row[0]: row[1:] for row in Activity.objects.filter(project=project).values_list("pk", *KEPT)}
-    moved = []
-    for pk, kept in _worked_out(solution, rows):
-        if before[pk] != kept:
-            moved.append(Activity(pk=pk, **dict(zip(KEPT, kept, strict=True))))
-    bulk.save_columns(moved, KEPT)
+    bulk.save_values(Activity, KEPT, ((pk, kept) for pk, kept in _worked_out(solution, rows) if before[pk] != kept))
 
 
 def bring_up_to(project: Project, *, today: date, at: datetime) -> None:
