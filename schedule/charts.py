@@ -70,7 +70,7 @@ def _barred(rows: Sequence[Row], scene: Scene) -> tuple[list[Figure], Figure]:
         *pieces.bars(places, scene.locale),
         pieces.ticks(places, window, scene.locale),
         pieces.pegs(places, scene.locale),
-        *pieces.gates(places, scene.gates),
+        *pieces.gates(places, scene.gates, window.days, DESK),
         beside,
     )
     layout = _layout(scene, window, scene.rests, len(places), 26)
@@ -136,7 +136,7 @@ def _narrow(scene: Scene) -> Figure | None:
         *pieces.bars(places, scene.locale, width=0.3, shift=0.22),
         pieces.ticks(places, window, scene.locale, shift=0.22),
         pieces.pegs(places, scene.locale, shift=0.22),
-        *pieces.gates(places, scene.gates, shift=0.22),
+        *pieces.gates(places, scene.gates, window.days, PHONE, shift=0.22),
     )
     layout = _layout(scene, window, scene.near_rests, len(places), 38)
     names = [

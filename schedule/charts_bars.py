@@ -21,6 +21,8 @@ LETTER = 6.9
 LONGEST_NAME, SHORTEST_NAME = 52, 18
 #: between a bar and the name beside it
 AIR = "\u2002"
+#: how wide a gate is [px]
+GATE = 15
 #: hold point's code and how it stands: open, failed, overruled or released
 Gate = tuple[str, str]
 
@@ -164,14 +166,19 @@ def ticks(places: Iterable[Place], window: Window, locale: str, *, shift: float 
     return _marks([(at, place.at + shift) for place, at in kept], marker, words)
 
 
-def gates(places: Sequence[Place], held: Mapping[int, Sequence[Gate]], *, shift: float = 0) -> list[Figure]:
-    """Hold points at the start of what they stop: a braced gate while shut, a single post once released."""
-    found: dict[str, list[tuple[int, float, str]]] = {}
+def gates(
+    places: Sequence[Place], held: Mapping[int, Sequence[Gate]], days: int, room: int, *, shift: float = 0
+) -> list[Figure]:
+    """Hold points just before what they stop: a braced gate while shut, a single post once released.
+
+    Args:
+        days: how many days the picture is wide; room: how wide it is drawn at least [px].
+    """
+    found: dict[str, list[tuple[float, float, str]]] = {}
     for place in places:
         for step, (code, state) in enumerate(held.get(place.row.pk, ())):
-            found.setdefault(state, []).append((place.start, place.at + shift, gate_words(code, state)))
-            if step:
-                found[state][-1] = (place.start - step, place.at + shift, found[state][-1][2])
+            at = round(place.start - (step + 0.6) * GATE * days / room, 2)
+            found.setdefault(state, []).append((at, place.at + shift, gate_words(code, state)))
     return [
         _marks([(x, y) for x, y, _words in marks], GATES[state], [words for _x, _y, words in marks])
         for state, marks in found.items()
@@ -189,7 +196,7 @@ def gate_words(code: str, state: str) -> str:
     return charts.text(told[state] % code)
 
 
-def _marks(points: Sequence[tuple[int, float]], marker: Figure, words: Sequence[str]) -> Figure:
+def _marks(points: Sequence[tuple[float, float]], marker: Figure, words: Sequence[str]) -> Figure:
     return {
         "type": "scatter",
         "mode": "markers",
@@ -226,10 +233,11 @@ def names(
     for place in places:
         words = name_of(place, held)
         need = len(words) * LETTER * days / room
+        pegged, gated = AIR if not place.row.days else "", AIR * 3 * len(held.get(place.row.pk, ()))
         if place.end + need <= days:
-            beside.append((place.end, place.at, AIR + words, "middle right"))
+            beside.append((place.end, place.at, AIR + pegged + words, "middle right"))
         elif place.start - need >= 0:
-            beside.append((place.start, place.at, words + AIR, "middle left"))
+            beside.append((place.start, place.at, words + gated + pegged + AIR, "middle left"))
         else:
             laid.append(_label(words, place, days))
     x, y, text, position = (list(column) for column in zip(*beside, strict=True)) if beside else ([], [], [], [])
