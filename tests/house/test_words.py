@@ -67,7 +67,11 @@ def unmarked_refusals(source: str) -> list[int]:
 
 
 def test_every_refusal_is_marked():
-    sources = [path for app in ("projects", "budget", "schedule", "decisions", "reports") for path in (ROOT / app).rglob("*.py")]
+    sources = [
+        path
+        for app in ("projects", "budget", "schedule", "decisions", "reports")
+        for path in (ROOT / app).rglob("*.py")
+    ]
     found = {path.relative_to(ROOT).as_posix(): unmarked_refusals(path.read_text("utf-8")) for path in sources}
     assert sources and {path: lines for path, lines in found.items() if lines} == {}
 
