@@ -13,10 +13,10 @@ from django.db import transaction
 
 from budget.models import LineItem, Quote, QuoteLine
 from budget.services import agreements, ledger, lines, quotes
+from decisions import door
 from decisions.models import Approval, CheckResult, Decision, MustPass, Option, SavingKind
 from decisions.services import drafts, records
 from projects.models import ApprovalLimit, ExchangeRate, Membership, Project, Role, User
-from reports import door
 from reports.demo import billing, coming, gates, questions, reserve, sequence
 from reports.demo import scenario as source
 from reports.demo.replay import ZONE, Diary, Replay

@@ -8,10 +8,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_POST
 
-from budget import door
 from budget.models import ImportBatch
 from budget.selectors import imports as kept
 from budget.services import imports
+from decisions import door
 from projects import access, said
 from projects.faults import Refused
 from reports.exchange import dumping, receiving, samples, tables

@@ -12,11 +12,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from budget import charts
+from decisions.door import open_project, settle
 from projects import access, said
 from projects.access import Door
 from projects.display import Priced
 from projects.faults import Refused
-from reports.door import open_project, settle
 from reports.forms.owners import IssueForm, LinkForm
 from reports.pdf import setting, words
 from reports.selectors import issued

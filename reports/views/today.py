@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from reports.door import open_project
+from decisions.door import open_project
 from reports.selectors import today as selectors
 
 

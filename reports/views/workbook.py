@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
-from budget import door
+from decisions import door
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
