@@ -73,7 +73,7 @@ def finish_of(project: Project) -> date | None:
 
 
 def read(project: Project, activity_id: int, *, today: date) -> Page:
-    """Read one activity. Queries: at most 22, whatever the size of the plan. Raises: Http404."""
+    """Read one activity. Queries: at most 24, whatever the size of the plan. Raises: Http404."""
     row = activity_in(project, activity_id)
     why, free_until = (None, None) if row.removed_on else _reckoned(project, row)
     waits_for = _links(row.waits_for.filter(before__removed_on=None).select_related("before"))
