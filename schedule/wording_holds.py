@@ -8,7 +8,7 @@ from django.utils.translation import ngettext
 
 from projects import display
 from projects.models import Project
-from schedule.calc.gates import NO, OVERRULED, RELEASED, UNNAMED, Check, Lack
+from schedule.calc.gates import NO, OVERRULED, RELEASED, UNNAMED, Check, Lack, Work, overrule_of
 
 if TYPE_CHECKING:
     from schedule.selectors.hold_facts import Covering, Hold, Visit
@@ -138,12 +138,22 @@ def stops(hold: "Hold", project: Project) -> str:
     waiting = [work for work in hold.stops if not work.started_on]
     if hold.state == RELEASED or hold.gate.kind != "hold" or not waiting:
         return ""
-    names = ", ".join(
+    gone_over = [work for work in waiting if overrule_of(hold.gate, work.key)]
+    stopped = [work for work in waiting if work not in gone_over]
+    said = []
+    if stopped:
+        said.append(_("Until it is released it stops %s.") % _named(stopped, project))
+    if gone_over:
+        said.append(_("It is overruled for %s.") % _named(gone_over, project))
+    words = " ".join(said)
+    cost = display.money(hold.gate.cost_if_wrong_minor, project, brief=True)
+    return f"{words} {_('Covering it wrong costs %s.') % cost}" if hold.gate.cost_if_wrong_minor else words
+
+
+def _named(works: Iterable[Work], project: Project) -> str:
+    return ", ".join(
         _("%(work)s on %(day)s") % {"work": work, "day": display.day(work.starts_on, project.locale)}
         if work.starts_on
         else str(work)
-        for work in waiting
+        for work in works
     )
-    words = _("Until it is released it stops %s.") % names
-    cost = display.money(hold.gate.cost_if_wrong_minor, project, brief=True)
-    return f"{words} {_('Covering it wrong costs %s.') % cost}" if hold.gate.cost_if_wrong_minor else words

@@ -190,6 +190,7 @@ def test_overruling_says_what_it_costs_and_lets_the_work_start(build: Project, a
     assert as_lead.post(address, {"reason": " "}).status_code == 422 and not Overrule.objects.exists()
     page = text(as_lead.post(address, {"reason": "inspector ill"}, follow=True))
     assert "is overruled: A03 Pour may start" in page and "inspector ill" in page
+    assert "It is overruled for A03 Pour" in page and "Until it is released it stops" not in page
     assert as_lead.get(address).status_code == 404  # nothing is stopped any more
 
 
