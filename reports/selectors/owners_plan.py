@@ -101,7 +101,7 @@ def deciding(solution: engine.Solution) -> set[str]:
 
     >>> dig, shed = engine.Activity("dig", 4), engine.Activity("shed", 1)
     >>> pour = engine.Activity("pour", 1, after=(engine.Link("dig"), engine.Link("shed")))
-    >>> sorted(deciding(engine.solve_network(engine.Network(date(2026, 7, 6), (dig, shed, pour)))))
+    >>> sorted(deciding(engine.solve_network(engine.Network(date(2026, 7, 6), activities=(dig, shed, pour)))))
     ['dig', 'pour']
     """
     found: set[str] = set()

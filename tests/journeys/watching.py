@@ -30,11 +30,11 @@ def axe_findings(page: Page) -> list[str]:
 
 
 def left_behind(request: Request) -> bool:
-    """Tell whether the browser itself broke off the sign in the tab, because the page that asked for it was left.
+    """Tell whether the browser itself broke off what a page had asked for, because the page was left.
 
-    A sign that the server does not have, or that nobody serves, ends with an answer or another word.
+    A server that fails, refuses or cannot be reached ends a request with an answer or with another word.
     """
-    return request.failure == "net::ERR_ABORTED" and request.url.endswith("/icons/mark.svg")
+    return request.failure == "net::ERR_ABORTED" and not request.is_navigation_request()
 
 
 class Person:
