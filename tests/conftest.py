@@ -1,19 +1,36 @@
 """What every test can count on: no network, a browser that is there, and properties that do not watch the clock."""
 
 import os
+from collections.abc import Iterator
 
 import browser
 import pytest
-from hypothesis import settings
+from django.db import connection
+from hypothesis import HealthCheck, settings
+from pytest_django import DjangoDbBlocker
 
 from projects.models import Project, Role, User
 from tests import builders, network
 
-settings.register_profile("house", deadline=None, max_examples=100)
+settings.register_profile("house", deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") == "true" else "house")
 
 network.close_the_door()
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """Take the tests' database away although somebody has stayed: a page that a browser left may keep a thread of the server,
+    and with it a connection, a moment longer than the last test, and PostgreSQL drops no database that is in use.
+    """
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.fixture(scope="session")
