@@ -20,6 +20,7 @@ from schedule.calc import listing
 from schedule.calc.listing import Row, Window
 from schedule.calc.rests import Rest
 from schedule.charts_bars import Gate, Place
+from units.days import monday
 
 MOST_BARS, MOST_NARROW, MOST_BANDS = 60, 24, 40
 #: the least width the picture is drawn at on a desk and on a phone [px]
@@ -81,7 +82,7 @@ def _barred(rows: Sequence[Row], scene: Scene) -> tuple[list[Figure], Figure]:
 
 def _rungs(places: Sequence[Place]) -> list[Figure]:
     """A hairline between what starts in one week and what starts in the next."""
-    weeks = [(place.at, listing.monday(place.row.start_on)) for place in places]
+    weeks = [(place.at, monday(place.row.start_on)) for place in places]
     ends = [at for (at, week), (_next, after) in zip(weeks, weeks[1:], strict=False) if after != week]
     return [charts.line((0, 1), (at + 0.5, at + 0.5), RULE, 1, xref="paper", layer="below") for at in ends]
 

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 from typing import Literal
 
+from units.days import monday
 from units.money import round_minor
 from units.sharing import share_out
 
@@ -121,7 +122,7 @@ def next_weeks(planned: Iterable[Planned], *, today: date, weeks: int = 8) -> tu
     >>> [(week.first.isoformat(), week.total_minor) for week in next_weeks([bill], today=date(2027, 1, 29), weeks=2)]
     [('2027-01-25', 0), ('2027-02-01', 25000)]
     """
-    first = today - timedelta(days=today.weekday())
+    first = monday(today)
     rows: list[list[Planned]] = [[] for _ in range(weeks)]
     for item in sorted((one for one in planned if one.on is not None), key=_by_day):
         place = max(0, (item.on - first).days // 7) if item.on is not None else weeks

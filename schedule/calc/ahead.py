@@ -10,6 +10,7 @@ from datetime import date, timedelta
 
 from schedule.calc import calendars
 from schedule.calc.calendars import Calendar
+from units.days import monday
 
 #: Calendar days before the start on which a trade is called. Source: common practice of those who run subcontractors.
 CALLS = (14, 7, 1)
@@ -47,8 +48,8 @@ def weeks(today: date, number: int) -> tuple[Week, ...]:
     >>> [week.first_on.isoformat() for week in weeks(date(2027, 1, 29), 2)]
     ['2027-01-25', '2027-02-01']
     """
-    monday = today - timedelta(days=today.weekday())
-    return tuple(Week(monday + timedelta(weeks=ahead)) for ahead in range(number))
+    first = monday(today)
+    return tuple(Week(first + timedelta(weeks=ahead)) for ahead in range(number))
 
 
 def calls(start: date, calendar: Calendar) -> tuple[Call, ...]:

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from units.days import monday
+
 DONE, UNDER_WAY, NOT_STARTED = "done", "under way", "not started"
 SPANS = ("six", "quarter", "whole")
 #: Weeks before the week of today, and from it on, that a span shows.
@@ -118,15 +120,6 @@ class Group:
     @property
     def finish_on(self) -> date:
         return max(row.finish_on for row in self.rows)
-
-
-def monday(day: date) -> date:
-    """The Monday of a day's week (ISO 8601).
-
-    >>> monday(date(2027, 1, 29))
-    datetime.date(2027, 1, 25)
-    """
-    return day - timedelta(days=day.weekday())
 
 
 def window(span: str, rows: Iterable[Row], today: date, until: date | None = None) -> Window:

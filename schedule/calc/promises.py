@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from units.days import monday
+
 #: What is raised fewer days than this before it is needed is raised late [calendar days]. Our choice, a week.
 EARLY = 7
 
@@ -47,15 +49,6 @@ class Early:
     def middle(self) -> int | None:
         """The middle number of days; of an even number the lower of the two in the middle."""
         return self.days[(len(self.days) - 1) // 2] if self.days else None
-
-
-def monday(day: date) -> date:
-    """The Monday of a day's week.
-
-    >>> monday(date(2027, 1, 29))
-    datetime.date(2027, 1, 25)
-    """
-    return day - timedelta(days=day.weekday())
 
 
 def share(part: int, whole: int) -> Decimal | None:

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from schedule.calc import calendars
 from schedule.calc.calendars import Calendar
 from schedule.calc.rests import Closed
+from units.days import monday
 
 #: What a day is: worked, worked although the calendar would rest, closed, a public holiday, or no weekday of the calendar.
 WORKED, EXTRA, SHUT, HOLIDAY, OFF = "worked", "extra", "shut", "holiday", "off"
@@ -43,8 +44,8 @@ def weeks(calendar: Calendar, closed: Sequence[Closed], first: date, count: int)
     >>> [week.worked for week in weeks(crew, (), date(2027, 2, 24), 2)]
     [5, 3]
     """
-    monday = first - timedelta(days=first.weekday())
-    return tuple(_week(calendar, closed, monday + timedelta(weeks=n)) for n in range(count))
+    start = monday(first)
+    return tuple(_week(calendar, closed, start + timedelta(weeks=n)) for n in range(count))
 
 
 def _week(calendar: Calendar, closed: Sequence[Closed], monday: date) -> Week:

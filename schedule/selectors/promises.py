@@ -14,6 +14,7 @@ from schedule.calc.promises import Early, Raised, Share
 from schedule.models import Miss, Need, Promise, PromiseWeek
 from schedule.selectors import ahead
 from schedule.selectors.ahead import Work
+from units.days import monday
 
 #: How many weeks are shown.
 WEEKS = 8
@@ -89,7 +90,7 @@ class Figures:
 
 def week(project: Project, day: date, today: date) -> WeekOfPromises:
     """The promises of the week of a day, and the work that could be promised. Queries: 11."""
-    first_on = calc.monday(day)
+    first_on = monday(day)
     rows = Promise.objects.filter(project=project, week_on=first_on, removed_on=None).select_related("activity")
     found = list(rows)
     works = ahead.works_of(ahead.weeks(project, first_on, 1))

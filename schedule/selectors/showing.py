@@ -14,6 +14,7 @@ from schedule.calc.rests import Rest
 from schedule.selectors import holds, overview
 from schedule.selectors.holds import Covering
 from schedule.selectors.overview import CalendarShown, OpenNeed, Overview
+from units.days import monday
 
 #: So many activities of one group are shown at a time; up to so many in all, every group is open.
 MOST_ROWS, ALL_OPEN = 60, 30
@@ -126,7 +127,7 @@ def _weeks(seen: Overview, near: Window | None, answers: Mapping[int, Covering])
     found: dict[date, list[Ahead]] = defaultdict(list)
     for row in listing.by_start(seen.rows):
         if near and row.is_left and near.meets(row):
-            week = listing.monday(max(row.start_on, near.first))
+            week = monday(max(row.start_on, near.first))
             found[week].append(Ahead(row, seen.needs.get(row.pk, ()), answers.get(row.pk)))
     return tuple(Week(first, tuple(works)) for first, works in sorted(found.items()))
 

@@ -10,9 +10,9 @@ from django.utils.translation import gettext as _
 from projects import display, trail
 from projects.faults import Refused
 from projects.models import Project, User
-from schedule.calc.promises import monday
 from schedule.models import Activity, Miss, Promise, PromiseWeek
 from schedule.services import plan
+from units.days import monday
 
 #: More promises in one week are a slip of the pen.
 MOST = 500
