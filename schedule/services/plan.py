@@ -17,6 +17,7 @@ from projects.models import Project, User
 from schedule.calc import network as engine
 from schedule.models import Activity, Baseline, BaselineDate, Plan
 from schedule.selectors import network as facts
+from schedule.selectors.standing import refusing
 
 #: What is kept with an activity, in the order `_worked_out` gives it.
 KEPT = (
@@ -63,15 +64,8 @@ def settle(project: Project, *, today: date) -> Plan:
 
 def _solved(project: Project, plan: Plan) -> tuple[engine.Solution, dict[str, int]]:
     read = facts.read(project, plan, data_on=plan.data_on, finish_by=project.opens_on)
-    try:
+    with refusing(read.names):
         return engine.solve_network(read.network), dict(read.rows)
-    except engine.CircleOfWork as fault:
-        raise Refused(
-            _("These activities wait for each other in a circle: %s. Take one of the links out.")
-            % " → ".join(f"{code} {read.names.get(code, '')}".strip() for code in fault.members)
-        ) from fault
-    except engine.BadNetwork as fault:
-        raise Refused(fault.mend) from fault
 
 
 def _worked_out(solution: engine.Solution, rows: dict[str, int]) -> Iterator[tuple[int, tuple[Any, ...]]]:
