@@ -23,6 +23,10 @@ _ENDS_EARLIER = {"IN": 2035}
 _CODE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
 
 
+class NoSuchRegion(ValueError):
+    """Nobody knows public holidays of this region."""
+
+
 class NoSuchCalendar(ValueError):
     """A calendar cannot be used: what is wrong with it, by its name, and the mend."""
 
@@ -79,7 +83,7 @@ def knows_region(region: str) -> bool:
     """
     try:
         _rules_of(region, None)
-    except NotImplementedError:
+    except NoSuchRegion:
         return False
     return True
 
@@ -93,19 +97,25 @@ def last_year(calendar: Calendar) -> int:
 def _last_holidays(region: str, label: str) -> int:
     try:
         return min(_ENDS_EARLIER.get(region[:2], LAST_YEAR), int(_rules_of(region, None).end_year))
-    except NotImplementedError:
+    except NoSuchRegion:
         mend = 'give a country such as "US" or "GB", or a part of one such as "GB-SCT"'
         raise NoSuchCalendar(f'{label}: public holidays of "{region[:20]}" are not known; {mend}') from None
 
 
 def _rules_of(region: str, year: int | None) -> Any:
-    """What the library knows of a region. It is loaded when first asked for, for most calendars name no region."""
+    """What the library knows of a region. It is loaded when first asked for, for most calendars name no region.
+
+    Raises: NoSuchRegion.
+    """
     import holidays
 
     if not _CODE.fullmatch(region):  # the library knows its own names too, which are no regions
-        raise NotImplementedError
+        raise NoSuchRegion(region)
     country, _, part = region.partition("-")
-    return holidays.country_holidays(country, subdiv=part or None, years=year)
+    try:
+        return holidays.country_holidays(country, subdiv=part or None, years=year)
+    except NotImplementedError:  # the library's word for a place that it does not know
+        raise NoSuchRegion(region) from None
 
 
 @lru_cache(maxsize=4096)
