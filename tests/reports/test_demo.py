@@ -17,7 +17,7 @@ from decisions.models import Decision, Option, Record, Saving, SavingKind
 from decisions.selectors import board as boards
 from decisions.services import records
 from projects.models import Project
-from reports.demo import load, scenario
+from reports.demo import scenario
 
 pytestmark = pytest.mark.django_db
 minor = scenario.minor
@@ -26,16 +26,6 @@ minor = scenario.minor
 @cache
 def told() -> dict[str, Any]:
     return scenario.read()
-
-
-@pytest.fixture(scope="module")
-def demo(django_db_setup: None, django_db_blocker: Any) -> Any:
-    """The demo is built once for this module, inside a transaction that is rolled back after it."""
-    from django.db import transaction
-
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load.load()
-        transaction.set_rollback(True)
 
 
 def test_counts_are_the_scenarios(demo: Project) -> None:

@@ -18,9 +18,8 @@ from projects.access import Door
 from projects.models import Membership, Project
 from reports.exchange import proving
 from reports.selectors import today as todays
-from tests.reports.test_demo import demo, minor, told
+from tests.reports.test_demo import minor, told
 
-assert demo  # a fixture, taken over from there
 pytestmark = pytest.mark.django_db
 
 

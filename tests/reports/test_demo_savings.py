@@ -12,7 +12,7 @@ import pytest
 from budget.models import Change
 from decisions.selectors import book_entries, savings, savings_page, savings_proofs
 from projects.models import Project
-from reports.demo import load, scenario
+from reports.demo import scenario
 
 pytestmark = pytest.mark.django_db
 minor = scenario.minor
@@ -35,16 +35,6 @@ KINDS = {
     "already plugged in the comparison": "carried",
     "deferral": "deferral",
 }
-
-
-@pytest.fixture(scope="module")
-def demo(django_db_setup: None, django_db_blocker: Any) -> Any:
-    """The demo is built once for this module, inside a transaction that is rolled back after it."""
-    from django.db import transaction
-
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load.load()
-        transaction.set_rollback(True)
 
 
 def test_the_sums_are_the_stated_ones(demo: Project):

@@ -13,7 +13,7 @@ import pytest
 
 from decisions.models import ActivityLine, Decision, DecisionActivity
 from projects.models import Project
-from reports.demo import coming, load, scenario
+from reports.demo import coming, scenario
 from schedule.calc import calendars, opening, whatif
 from schedule.models import Activity, Baseline, HoldPoint, Need, PromiseWeek, Proof, Question, WorkCalendar
 from schedule.selectors import deliveries, holds, network
@@ -26,16 +26,6 @@ day = scenario.day
 @cache
 def told() -> dict[str, Any]:
     return scenario.read()
-
-
-@pytest.fixture(scope="module")
-def demo(django_db_setup: None, django_db_blocker: Any) -> Any:
-    """The demo is built once for this module, inside a transaction that is rolled back after it."""
-    from django.db import transaction
-
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load.load()
-        transaction.set_rollback(True)
 
 
 def activities(demo: Project) -> dict[str, Activity]:
